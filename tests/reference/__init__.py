@@ -1,0 +1,1 @@
+"""Published and recomputed check values, run against the public statistics."""

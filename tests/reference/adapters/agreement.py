@@ -1,0 +1,3 @@
+"""Cases of the agreement of length methods and of readers."""
+
+METHODS: dict = {}

@@ -1,0 +1,3 @@
+"""Cases of healing, survival and loss to follow-up."""
+
+METHODS: dict = {}

@@ -1,0 +1,3 @@
+"""Cases of fill level, charts, pooling and planning."""
+
+METHODS: dict = {}
