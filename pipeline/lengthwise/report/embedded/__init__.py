@@ -1,0 +1,1 @@
+"""The renderer for machines without Quarto: the same .qmd, executed and converted here."""

@@ -1,0 +1,136 @@
+"""Callouts, tabsets, figures and tables, shaped for each output format."""
+
+from typing import Any
+
+from lengthwise.report import escape
+from lengthwise.report.embedded.tree import Node, raw_block, rewrite, stringify, text_nodes
+
+CALLOUTS = {
+    "callout-note": "Note",
+    "callout-important": "Important",
+    "callout-tip": "Tip",
+    "callout-warning": "Warning",
+    "callout-caution": "Caution",
+}
+
+
+def shaped(blocks: list[Node], output_format: str) -> list[Node]:
+    """Return the blocks as `output_format` (html, typst, docx, pptx) needs them."""
+    steps = {"html": _for_html, "typst": _for_typst}
+    step = steps.get(output_format, _for_office)
+    return rewrite(blocks, step)
+
+
+def _for_html(node: Node) -> Any:
+    match node["t"]:
+        case "Div" if title := callout_title(node):
+            return _callout_html(node, title)
+        case "Figure":
+            return _with_alternative(node)
+        case "Table":
+            return _scrollable(_with_scopes(node))
+    return node
+
+
+def _for_typst(node: Node) -> Any:
+    match node["t"]:
+        case "Div" if title := callout_title(node):
+            opening = f'#callout("{escape.typst_string(title)}")['
+            return [raw_block("typst", opening), *node["c"][1], raw_block("typst", "]")]
+        case "Figure":
+            return _figure_typst(node)
+        case "Table":
+            return _without_widths(node)
+    return node
+
+
+def _for_office(node: Node) -> Any:
+    match node["t"]:
+        case "Div" if title := callout_title(node):
+            heading = {"t": "Para", "c": [{"t": "Strong", "c": text_nodes(title)}]}
+            return [{"t": "BlockQuote", "c": [heading, *node["c"][1]]}]
+        case "Figure":
+            return _with_alternative(node)
+        case "Table":
+            return _without_widths(node)
+    return node
+
+
+def callout_title(node: Node) -> str:
+    """Return the title of a callout, its kind's name where none is given, else nothing."""
+    _, classes, attributes = node["c"][0]
+    kinds = [CALLOUTS[name] for name in classes if name in CALLOUTS]
+    if not kinds:
+        return ""
+    return str(dict(attributes).get("title") or kinds[0])
+
+
+def _callout_html(node: Node, title: str) -> Node:
+    (identifier, classes, _), content = node["c"]
+    heading = {"t": "Para", "c": [{"t": "Strong", "c": text_nodes(title)}]}
+    attributes = [["role", "note"], ["aria-label", title]]
+    return {"t": "Div", "c": [[identifier, ["callout", *classes], attributes], [heading, *content]]}
+
+
+def _image(node: Node) -> list[Any] | None:
+    """Return the content of a figure's only image, if that is what it holds."""
+    content = node["c"][2]
+    if len(content) == 1 and content[0]["t"] in {"Plain", "Para"}:
+        inlines = content[0]["c"]
+        if len(inlines) == 1 and inlines[0]["t"] == "Image":
+            return list(inlines[0]["c"])
+    return None
+
+
+def _alternative(image: list[Any]) -> str:
+    return str(dict(image[0][2]).get("fig-alt") or stringify(image[1]))
+
+
+def _with_alternative(node: Node) -> Node:
+    """Give the image its alternative text, which is not the caption."""
+    if (image := _image(node)) is None:
+        return node
+    (identifier, classes, attributes), _, target = image
+    kept = [pair for pair in attributes if pair[0] != "fig-alt"]
+    inlines = text_nodes(_alternative(image))
+    changed = {"t": "Image", "c": [[identifier, classes, kept], inlines, target]}
+    return {"t": "Figure", "c": [*node["c"][:2], [{"t": "Plain", "c": [changed]}]]}
+
+
+def _figure_typst(node: Node) -> Any:
+    """Write the figure ourselves: pandoc's writer leaves the alternative text out."""
+    if (image := _image(node)) is None:
+        return node
+    identifier = node["c"][0][0]
+    width = dict(image[0][2]).get("width", "100%")
+    opening = (
+        f'#figure(image("{escape.typst_string(image[2][0])}", width: {width}, '
+        f'alt: "{escape.typst_string(_alternative(image))}"), kind: image, caption: ['
+    )
+    closing = f"]) <{identifier}>" if identifier else "])"
+    return [raw_block("typst", opening), *node["c"][1][1], raw_block("typst", closing)]
+
+
+def _without_widths(node: Node) -> Node:
+    node["c"][2] = [[align, {"t": "ColWidthDefault"}] for align, _ in node["c"][2]]
+    return node
+
+
+def _with_scopes(node: Node) -> Node:
+    """Mark column and row headings, so that a screen reader names them with each cell."""
+    node = _without_widths(node)
+    for row in node["c"][3][1]:
+        for cell in row[1]:
+            cell[0][2].append(["scope", "col"])
+    for body in node["c"][4]:
+        body[1] = 1
+        for row in body[3]:
+            row[1][0][0][2].append(["scope", "row"])
+    return node
+
+
+def _scrollable(node: Node) -> Node:
+    """Wrap a table so that a narrow screen scrolls the table and not the page."""
+    name = stringify(node["c"][1][1]) or "Table"
+    attributes = [["role", "region"], ["tabindex", "0"], ["aria-label", name]]
+    return {"t": "Div", "c": [["", ["table-scroll"], attributes], [node]]}
