@@ -1,0 +1,267 @@
+"""Judges every row of the files of one load: field by field, key by key, across exports.
+
+Rows never pass through Python on the way: each file is read once into a temporary table of
+typed values with a mark for faulty rows; only faulty rows are read again, as text, to say what
+is wrong and to keep them for the quarantine. `connection` is an open database connection.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from lengthwise.check.codes import ERROR, parent_code
+from lengthwise.check.fields import quoted
+from lengthwise.check.reading import plan_reading
+from lengthwise.dictionary import EXPORTS, Schema
+from lengthwise.ingest.repair import BadShape, repair
+from lengthwise.ingest.source import SourceFile
+
+_SCRATCH = """
+create or replace temp table load_findings (
+    file_number integer, row_number bigint, export varchar, column_name varchar, code varchar,
+    severity varchar
+);
+create or replace temp table load_quarantine (
+    file_number integer, row_number bigint, export varchar, row_values varchar
+);
+create or replace temp table load_rejected (export varchar, file_number integer, row_number bigint);
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedFile:
+    """What became of one file: accepted + quarantined = read."""
+
+    source: SourceFile
+    file_number: int
+    rows_read: int
+    rows_quarantined: int
+
+    @property
+    def rows_accepted(self) -> int:
+        """Return the rows that will be stored."""
+        return self.rows_read - self.rows_quarantined
+
+
+def _read_file(connection: Any, number: int, source: SourceFile, export: Schema, work: Path) -> None:
+    table = f"checked_{export.name}_{number}"
+    bad: list[BadShape] = []
+    plan = plan_reading(export, source)
+    path = source.text_path
+    if not source.plain or not _try_read(connection, table, plan.typed, path):
+        repaired = repair(source, work)
+        path, bad = repaired.path, repaired.bad_shapes
+        connection.execute(f"create or replace temp table {table} as {plan.typed}", {"path": str(path)})
+    _keep_faulty(connection, number, export, table, plan, path, bad)
+    for shape in bad:
+        _keep_bad_shape(connection, number, export, source, shape)
+
+
+def _try_read(connection: Any, table: str, typed: str, path: Path) -> bool:
+    """Return whether the fast reader took the file; a refusal sends it to the careful one."""
+    try:
+        connection.execute(f"create or replace temp table {table} as {typed}", {"path": str(path)})
+    except Exception as error:
+        if type(error).__module__.partition(".")[0] not in ("duckdb", "_duckdb"):
+            raise
+        return False
+    return True
+
+
+def _keep_faulty(
+    connection: Any, number: int, export: Schema, table: str, plan: Any, path: Path,
+    bad: list[BadShape],
+) -> None:  # fmt: skip
+    if not connection.execute(f"select count(*) from {table} where is_faulty").fetchone()[0]:
+        return
+    misshapen = {shape.row_number for shape in bad}
+    connection.execute(
+        f"create or replace temp table raw_rows as select * from ({plan.raw}) as raw where "
+        f"row_number in (select rowid + 1 from {table} where is_faulty) "
+        "and row_number not in (select unnest($bad))",
+        {"path": str(path), "bad": sorted(misshapen) or [0]},
+    )
+    connection.execute(
+        f"insert into load_findings select {number}, row_number, '{export.name}', column_name, "
+        f"code, '{ERROR}' from ({plan.findings})"
+    )
+
+
+def _keep_bad_shape(
+    connection: Any, number: int, export: Schema, source: SourceFile, shape: BadShape
+) -> None:
+    names = list(source.header) + [f"_extra_{at}" for at in range(1, 1 + len(shape.cells))]
+    values = dict(zip(names, shape.cells, strict=False))
+    connection.execute(
+        "insert into load_findings values ($number, $row, $export, '', $code, 'error')",
+        {
+            "number": number,
+            "row": shape.row_number,
+            "export": export.name,
+            "code": f"{export.entity}.{shape.fault}",
+        },
+    )
+    connection.execute(
+        "insert into load_quarantine values ($number, $row, $export, to_json($values))",
+        {"number": number, "row": shape.row_number, "export": export.name, "values": values},
+    )
+
+
+def _combine(connection: Any, export: Schema, numbers: list[int]) -> None:
+    parts = [
+        f"select {number} as file_number, rowid + 1 as row_number, * from checked_{export.name}_{number}"
+        for number in numbers
+    ]
+    if not parts:
+        columns = ", ".join(f"null as {item.name}" for item in export.fields)
+        parts = [f"select 0 as file_number, 0 as row_number, {columns}, true as is_faulty where false"]
+    connection.execute(
+        f"create or replace temp view checked_{export.name} as {' union all '.join(parts)}"
+    )
+    stored = ", ".join(f"checked.{item.name}" for item in export.fields)
+    connection.execute(
+        f"create or replace temp view loading_{export.name} as "
+        f"select checked.file_number, checked.row_number, {stored} "
+        f"from checked_{export.name} as checked anti join ("
+        f"select file_number, row_number from load_rejected where export = '{export.name}'"
+        ") as rejected using (file_number, row_number) where not checked.is_faulty"
+    )
+
+
+def _reject(connection: Any, export: Schema, code: str, column: str, rows: str) -> None:
+    connection.execute(
+        f"create or replace temp table newly as select distinct file_number, row_number from ({rows})"
+    )
+    connection.execute(
+        "insert into load_findings select file_number, row_number, $export, $column, $code, "
+        "'error' from newly",
+        {"export": export.name, "column": column, "code": code},
+    )
+    connection.execute(
+        "insert into load_rejected select $export, file_number, row_number from newly",
+        {"export": export.name},
+    )
+
+
+def _judge_keys(connection: Any, export: Schema) -> None:
+    key = ", ".join(export.key)
+    rest = [item.name for item in export.stored if item.name not in export.key]
+    values = f"row({', '.join(rest)})" if rest else "row(1)"
+    joined = " and ".join(f"loading.{name} is not distinct from repeated.{name}" for name in export.key)
+    connection.execute(
+        f"create or replace temp table repeated as select {key} from loading_{export.name} "
+        f"group by {key} having count(*) > 1"
+    )
+    if not connection.execute("select count(*) from repeated").fetchone()[0]:
+        return
+    connection.execute(
+        "create or replace temp table same_key as "
+        f"select loading.file_number, loading.row_number, "
+        f"count(distinct {values}) over (partition by {key}) as versions, "
+        f"row_number() over (partition by {key} order by file_number, row_number) as place "
+        f"from loading_{export.name} as loading semi join repeated on {joined}"
+    )
+    _reject(connection, export, f"{export.entity}.key_conflict", key, "select * from same_key where versions > 1")
+    _reject(
+        connection, export, f"{export.entity}.duplicate_row", key,
+        "select * from same_key where versions = 1 and place > 1",
+    )  # fmt: skip
+
+
+def _judge_parents(connection: Any, export: Schema) -> None:
+    if not export.parent:
+        return
+    key = ", ".join(export.parent_key)
+    _reject(
+        connection, export, parent_code(export.entity, export.parent), key,
+        f"select * from loading_{export.name} anti join "
+        f"(select {key} from loading_{export.parent} union all select {key} from "
+        f"current_{export.parent}) as parent using ({key})",
+    )  # fmt: skip
+
+
+def _judge_across(connection: Any, export: Schema, rules: list[Any], severity: str) -> None:
+    for rule in rules:
+        if rule.header["export"] != export.name or rule.header["severity"] != severity:
+            continue
+        column, code = rule.header["column"], rule.header["code"]
+        if severity == ERROR:
+            _reject(connection, export, code, column, rule.text.rstrip().rstrip(";"))
+        else:
+            connection.execute(
+                f"insert into load_findings select distinct file_number, row_number, "
+                f"{quoted(export.name)}, {quoted(column)}, {quoted(code)}, 'warning' "
+                f"from ({rule.text.rstrip().rstrip(';')})"
+            )
+
+
+def _days_from_dates(connection: Any, numbers: dict[str, list[int]], sources: list[SourceFile]) -> None:
+    """Turn review dates into days from treatment, where both dates came with this load."""
+    for number in numbers["follow_ups"]:
+        if "review_date" not in sources[number - 1].columns:
+            continue
+        connection.execute(
+            f"update checked_follow_ups_{number} as review set days_from_treatment = coalesce("
+            "days_from_treatment, date_diff('day', treatment.treatment_date, review_date)) "
+            "from checked_treatments as treatment "
+            "where review.treatment_id = treatment.treatment_id"
+        )
+
+
+def _keep_raw(connection: Any, number: int, source: SourceFile, export: Schema, work: Path) -> None:
+    """Copy the text of every rejected row of a file into the quarantine."""
+    path = work / f"{source.sha256[:16]}.repaired.csv"
+    plan = plan_reading(export, source)
+    names = [name or f"_column_{at + 1}" for at, name in enumerate(source.columns)]
+    packed = ", ".join(
+        f"{quoted(head or name)}: {name}" for head, name in zip(source.header, names, strict=True)
+    )
+    connection.execute(
+        f"insert into load_quarantine select {number}, row_number, '{export.name}', "
+        f"cast(to_json({{{packed}}}) as varchar) from ({plan.raw}) as raw where row_number in ("
+        "select row_number from load_findings where severity = 'error' "
+        f"and file_number = {number} except select row_number from load_quarantine "
+        f"where file_number = {number})",
+        {"path": str(path if path.exists() else source.text_path)},
+    )
+
+
+def judge(
+    connection: Any, sources: list[SourceFile], schemas: dict[str, Schema], rules: list[Any],
+    work: Path,
+) -> list[JudgedFile]:  # fmt: skip
+    """Judge every row; leave the temp tables load_findings, load_quarantine, loading_<export>.
+
+    Views `current_<export>` must exist: the rows accepted by earlier loads. `rules` are the
+    files of sql/checks.
+    """
+    connection.execute(_SCRATCH)
+    numbers: dict[str, list[int]] = {name: [] for name in EXPORTS}
+    for number, source in enumerate(sources, start=1):
+        _read_file(connection, number, source, schemas[source.export], work)
+        numbers[source.export].append(number)
+    for export in schemas.values():
+        _combine(connection, export, numbers[export.name])
+    _days_from_dates(connection, numbers, sources)
+    for export in schemas.values():
+        if numbers[export.name]:
+            _judge_across(connection, export, rules, ERROR)
+            _judge_keys(connection, export)
+            _judge_parents(connection, export)
+            _judge_across(connection, export, rules, "warning")
+    judged = []
+    for number, source in enumerate(sources, start=1):
+        _keep_raw(connection, number, source, schemas[source.export], work)
+        judged.append(_count(connection, number, source))
+    return judged
+
+
+def _count(connection: Any, number: int, source: SourceFile) -> JudgedFile:
+    read = connection.execute(
+        f"select count(*) from checked_{source.export}_{number}"
+    ).fetchone()[0]
+    set_aside = connection.execute(
+        "select count(distinct row_number) from load_quarantine where file_number = $number",
+        {"number": number},
+    ).fetchone()[0]
+    return JudgedFile(source, number, read, set_aside)

@@ -1,0 +1,55 @@
+"""The SQL that reads one file as text, types it and marks its faulty rows, in one pass."""
+
+from dataclasses import dataclass
+
+from lengthwise.check.fields import FieldPlan, clean_column, plan_fields, quoted, typed_column
+from lengthwise.dictionary import Schema
+from lengthwise.ingest.source import SourceFile
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPlan:
+    """Statements for one file; each takes the parameter $path."""
+
+    typed: str
+    raw: str
+    findings: str
+
+
+def _reader(source: SourceFile) -> str:
+    names = [name or f"_column_{at + 1}" for at, name in enumerate(source.columns)]
+    columns = ", ".join(f"{quoted(name)}: 'varchar'" for name in names)
+    separator = quoted(source.rule.dialect.separator)
+    return (
+        f"read_csv($path, header = true, auto_detect = false, strict_mode = true, "
+        f"null_padding = false, delim = {separator}, quote = '\"', escape = '\"', "
+        f"max_line_size = 67108864, buffer_size = 134217728, columns = {{{columns}}})"
+    )
+
+
+def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
+    """Return the statements that read, type and judge one file."""
+    plans = plan_fields(export, source.columns, source.rule.dialect)
+    typed = ", ".join(typed_column(plan) for plan in plans)
+    conditions = [condition for plan in plans for _, condition in plan.faults]
+    faulty = " or ".join(f"coalesce({condition}, false)" for condition in conditions)
+    clean = ", ".join(
+        clean_column(item, export, item.name in source.columns) for item in export.fields
+    )
+    parsed = ", ".join(f"{plan.parsed} as p_{plan.item.name}" for plan in plans)
+    levels = "with clean as (select {extra}{clean} from {rows}), parsed as (select *, {parsed} from clean) "
+    one_pass = levels.format(extra="", clean=clean, rows=_reader(source), parsed=parsed)
+    again = levels.format(
+        extra="row_number, ", clean=clean, rows="raw_rows", parsed=parsed
+    )
+    each = " union all ".join(
+        f"select row_number, {quoted(plan.item.name)} as column_name, {quoted(code)} as code "
+        f"from parsed where {condition}"
+        for plan in plans
+        for code, condition in plan.faults
+    )
+    return ReadingPlan(
+        typed=f"{one_pass} select {typed}, {faulty} as is_faulty from parsed",
+        raw=f"select row_number() over () as row_number, * from {_reader(source)}",
+        findings=f"{again} {each}",
+    )

@@ -1,0 +1,38 @@
+"""How a file is written: separator, decimal mark, encoding and date order, always declared."""
+
+import codecs
+from dataclasses import dataclass
+
+from lengthwise.errors import SettingsError
+
+SEPARATORS = {",": ",", ";": ";", "tab": "\t", "\t": "\t", "|": "|"}
+DATE_ORDERS = {"ymd": "%Y-%m-%d", "dmy": "%d/%m/%Y", "mdy": "%m/%d/%Y"}
+
+
+@dataclass(frozen=True, slots=True)
+class Dialect:
+    """The declared form of one file; the defaults are RFC 4180 with a decimal point."""
+
+    separator: str = ","
+    decimal: str = "."
+    encoding: str = "utf-8"
+    date_order: str = "ymd"
+
+
+def dialect(
+    separator: str = ",", decimal: str = ".", encoding: str = "utf-8", date_order: str = "ymd"
+) -> Dialect:
+    """Return a checked dialect; raise SettingsError on a value that is not offered."""
+    if separator not in SEPARATORS:
+        raise SettingsError("separator must be one of , ; | tab")
+    if decimal not in (".", ","):
+        raise SettingsError("decimal must be a point or a comma")
+    if date_order not in DATE_ORDERS:
+        raise SettingsError("date_order must be ymd, dmy or mdy")
+    try:
+        codec = codecs.lookup(encoding).name
+    except LookupError:
+        raise SettingsError("encoding is not known; try utf-8, windows-1252, utf-16") from None
+    if decimal == "," and separator == ",":
+        raise SettingsError("decimal and separator cannot both be a comma")
+    return Dialect(SEPARATORS[separator], decimal, codec, date_order)

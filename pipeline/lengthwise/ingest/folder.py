@@ -1,0 +1,43 @@
+"""Decides which file feeds which export."""
+
+from pathlib import Path
+
+from lengthwise.dictionary import EXPORTS
+from lengthwise.errors import UnreadableError
+from lengthwise.ingest.mapping import FileRule, Mapping
+
+_TABLES = {".csv", ".txt", ".tsv"}
+
+
+def rule_for(path: Path, mapping: Mapping) -> FileRule:
+    """Return the rule of one file: by mapping.toml, else by the name of the export it carries.
+
+    A file name carries an export when it is `readings.csv` or starts with `readings` followed
+    by `-`, `_` or `.`.
+    """
+    if path.name in mapping.files:
+        return mapping.files[path.name]
+    stem = path.name.lower()
+    for export in sorted(EXPORTS, key=len, reverse=True):
+        if stem.startswith(export) and not stem[len(export) : len(export) + 1].isalnum():
+            return FileRule(path.name, export, mapping.default)
+    raise UnreadableError(
+        f"{path.name}: cannot tell which export this file holds; start its name with one of "
+        f"{', '.join(EXPORTS)}, or give it a [[file]] entry in mapping.toml"
+    )
+
+
+def find_files(folder: Path) -> list[Path]:
+    """Return the table files of an exports folder, in name order.
+
+    Raises
+    ------
+    UnreadableError
+        The folder is absent or holds no table file.
+    """
+    if not folder.is_dir():
+        raise UnreadableError(f"{folder.name}: there is no such folder; see lengthwise new")
+    found = sorted(path for path in folder.iterdir() if path.suffix.lower() in _TABLES)
+    if not found:
+        raise UnreadableError(f"{folder.name}: the folder holds no .csv file to read")
+    return found

@@ -1,0 +1,71 @@
+"""Reads mapping.toml: how the practice's files are written, by default and file by file."""
+
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from lengthwise.dictionary import EXPORTS
+from lengthwise.errors import SettingsError
+from lengthwise.ingest.dialect import Dialect, dialect
+
+_DIALECT = ("separator", "decimal", "encoding", "date_order")
+
+
+@dataclass(frozen=True, slots=True)
+class FileRule:
+    """What mapping.toml says of one file."""
+
+    name: str
+    export: str
+    dialect: Dialect
+    columns: dict[str, str] = field(default_factory=dict)
+    ignore: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mapping:
+    """The default dialect and the rules by file name."""
+
+    default: Dialect = field(default_factory=Dialect)
+    files: dict[str, FileRule] = field(default_factory=dict)
+
+
+def _unknown(where: str, raw: dict[str, Any], known: tuple[str, ...]) -> None:
+    for name in raw:
+        if name not in known:
+            raise SettingsError(f"mapping.toml {where}: unknown entry {name}; known are {known}")
+
+
+def _file_rule(raw: dict[str, Any], defaults: dict[str, str]) -> FileRule:
+    where = "[[file]]"
+    _unknown(where, raw, ("name", "export", "columns", "ignore", *_DIALECT))
+    name, export = raw.get("name"), raw.get("export")
+    if not isinstance(name, str):
+        raise SettingsError("mapping.toml [[file]]: name must say which file the entry is for")
+    if export not in EXPORTS:
+        raise SettingsError(f"mapping.toml [[file]]: export must be one of {', '.join(EXPORTS)}")
+    own = {key: raw[key] for key in _DIALECT if key in raw}
+    return FileRule(
+        name,
+        export,
+        dialect(**{**defaults, **own}),
+        dict(raw.get("columns", {})),
+        tuple(raw.get("ignore", ())),
+    )
+
+
+def load_mapping(path: Path, overrides: dict[str, str] | None = None) -> Mapping:
+    """Return the mapping of a folder; `overrides` come from the command line and win."""
+    raw: dict[str, Any] = {}
+    if path.exists():
+        try:
+            raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError):
+            raise SettingsError(f"{path.name}: not valid TOML; mend it or remove it") from None
+    _unknown("top level", raw, ("defaults", "file"))
+    defaults = dict(raw.get("defaults", {}))
+    _unknown("[defaults]", defaults, _DIALECT)
+    defaults |= overrides or {}
+    rules = [_file_rule({**item, **(overrides or {})}, defaults) for item in raw.get("file", [])]
+    return Mapping(dialect(**defaults), {rule.name: rule for rule in rules})

@@ -1,0 +1,89 @@
+"""Opens the database and runs statements; the only module that imports duckdb.
+
+Messages of the database engine quote rows, so none of them is ever passed on.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from lengthwise.errors import StoreError
+from lengthwise.store.queries import SqlFile
+
+SCHEMA_VERSION = 1
+Connection = duckdb.DuckDBPyConnection
+EngineError = duckdb.Error
+
+
+def connect(path: Path | None, *, read_only: bool = False) -> Connection:
+    """Return a connection to a database file, or to memory when there is no path.
+
+    Raises
+    ------
+    StoreError
+        The file is absent (read only), locked by another process, or not a database of ours.
+    """
+    if path is None:
+        return duckdb.connect()
+    if read_only and not path.exists():
+        raise StoreError(f"{path.name}: there is no database yet; run lengthwise ingest first")
+    try:
+        return duckdb.connect(str(path), read_only=read_only)
+    except duckdb.IOException as error:
+        if "lock" in str(error).lower():
+            raise StoreError(
+                f"{path.name}: another process has the database open; close it and try again"
+            ) from None
+        raise StoreError(
+            f"{path.name}: the database cannot be opened; check the folder's rights and free "
+            "space, or restore it from a backup"
+        ) from None
+    except duckdb.Error:
+        raise StoreError(f"{path.name}: this is not a database of lengthwise") from None
+
+
+@contextmanager
+def transaction(connection: Connection) -> Iterator[None]:
+    """Run a block as one transaction; on any failure the database is as it was before."""
+    connection.execute("begin")
+    try:
+        yield
+    except BaseException:
+        connection.execute("rollback")
+        raise
+    connection.execute("commit")
+
+
+@contextmanager
+def plain_errors(doing: str) -> Iterator[None]:
+    """Turn engine errors into ours, without their text, which may quote a row."""
+    try:
+        yield
+    except duckdb.Error as error:
+        kind = type(error).__name__
+        raise StoreError(
+            f"{doing} failed in the database ({kind}); nothing was stored. Check free disk "
+            "space and rights, then try again"
+        ) from None
+
+
+def run_file(connection: Connection, sql: SqlFile, values: dict[str, Any] | None = None) -> None:
+    """Run one SQL file with exactly the parameters that its header names."""
+    connection.execute(sql.text, _bound(sql, values))
+
+
+def fetch(connection: Connection, sql: SqlFile, values: dict[str, Any] | None = None) -> pd.DataFrame:
+    """Return the rows of one SQL file as a frame."""
+    return connection.execute(sql.text, _bound(sql, values)).df()
+
+
+def _bound(sql: SqlFile, values: dict[str, Any] | None) -> dict[str, Any]:
+    given = values or {}
+    missing = set(sql.parameters) - set(given)
+    if missing:
+        raise ValueError(f"{sql.name} needs the parameters {sorted(missing)}")
+    return {name: given[name] for name in sql.parameters}
