@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -75,7 +76,7 @@ class Rows:
         cuts = np.arange(0, self.n_used, BLOCK_ROWS)
         firsts = np.unique(np.searchsorted(self.starts, cuts))
         edges = np.append(firsts[firsts < self.n_clusters], self.n_clusters)
-        for first, last in zip(edges[:-1], edges[1:], strict=True):
+        for first, last in pairwise(edges.tolist()):
             a, b = int(self.starts[first]), int(self.starts[last])
             yield Block(
                 self.y[a:b],
