@@ -1,0 +1,20 @@
+"""Figures: frames of a stored run in, a `Figure` out; nothing is estimated here."""
+
+from lengthwise.report.figures.bland_altman import bland_altman
+from lengthwise.report.figures.figure import Figure, place
+from lengthwise.report.figures.fill_levels import fill_levels
+from lengthwise.report.figures.funnel import funnel
+from lengthwise.report.figures.method_pairs import method_pairs
+from lengthwise.report.figures.outcome_levels import outcome_levels
+from lengthwise.report.figures.run_chart import run_chart
+
+__all__ = [
+    "Figure",
+    "bland_altman",
+    "fill_levels",
+    "funnel",
+    "method_pairs",
+    "outcome_levels",
+    "place",
+    "run_chart",
+]

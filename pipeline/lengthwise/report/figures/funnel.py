@@ -1,0 +1,86 @@
+"""Shares of units over their size, with control limits; the flag is not the line's."""
+
+from typing import Any
+
+import pandas as pd
+
+from lengthwise.report.figures.figure import Figure
+from lengthwise.report.run_data import RunData
+from lengthwise.report.theme import BLACK, BLUE, GREY
+from lengthwise.report.wording import counted, in_hundred, name_of, sentence
+
+LIMITS = {"limit_95": "dashed", "limit_99_8": "solid"}
+
+
+def funnel(run_data: RunData, panel: str) -> Figure | None:
+    """Return the funnel of one measure, or None where it has no points.
+
+    Points have the series `unit` (x = n, y = share) and `limit_95` and `limit_99_8`
+    (x = n, y = target, lower, upper). A unit is named as differing by estimates B4 with a
+    non-empty reason, which rest on the exact tail and not on the drawn line.
+    """
+    points = run_data.plotted("funnel", panel)
+    units = points[points["series"] == "unit"].dropna(subset=["x", "y"])
+    limits = points[points["series"].isin(LIMITS)]
+    if units.empty or limits.empty:
+        return None
+    flags = run_data.estimates
+    flags = flags[(flags["analysis"] == "B4") & (flags["subject"] == panel)]
+    flagged = [row["stratum"] for _, row in flags.iterrows() if row["valid"] and row["reason"]]
+    target = float(limits["y"].iloc[0])
+    return Figure(
+        plot=_draw(units, limits),
+        headline=_headline(flagged, len(units), panel),
+        subtitle=(
+            f"Share '{name_of(panel)}' by number of cases around {in_hundred(target)} in 100; "
+            f"{run_data.run['period']}, {counted(len(units), 'unit')}, n = "
+            f"{int(units['x'].sum())}. Dashed and solid: 95% and 99.8% control limits. The "
+            "flag comes from the exact binomial tail, not from the drawn lines."
+        ),
+        alt_text="Funnel of shares per 100 by number of cases: "
+        + "; ".join(
+            f"{row.label} {in_hundred(row.y)} of n {int(row.x)}" for row in units.itertuples()
+        )
+        + ".",
+        result_ids=tuple(flags["result_id"]),
+        height_inch=3.6,
+    )
+
+
+def _headline(flagged: list[str], units: int, panel: str) -> str:
+    if not flagged:
+        return sentence(
+            f"{name_of(panel)}: none of {units} units differs from the target by more than "
+            "chance usually gives, which does not show that they are alike"
+        )
+    return sentence(
+        f"{name_of(panel)}: {', '.join(flagged)} differ from the target by more than chance "
+        "usually gives: check data, then case-mix, then process"
+    )
+
+
+def _draw(units: pd.DataFrame, limits: pd.DataFrame) -> Any:
+    from plotnine import (
+        aes,
+        geom_hline,
+        geom_line,
+        geom_point,
+        geom_text,
+        ggplot,
+        labs,
+        scale_linetype_manual,
+        scale_y_continuous,
+    )
+
+    curves = limits.assign(lower=100 * limits["lower"], upper=100 * limits["upper"])
+    return (
+        ggplot(units.assign(y=100 * units["y"]), aes("x", "y"))
+        + geom_hline(yintercept=100 * limits["y"].iloc[0], color=GREY)
+        + geom_line(aes("x", "lower", linetype="series"), curves, color=BLUE)
+        + geom_line(aes("x", "upper", linetype="series"), curves, color=BLUE)
+        + geom_point(color=BLACK, size=2.4)
+        + geom_text(aes(label="label"), color=BLACK, size=8, nudge_y=4)
+        + scale_linetype_manual(values=LIMITS)
+        + scale_y_continuous(limits=(0, 100), breaks=range(0, 101, 25))
+        + labs(x="Number of cases", y="Per 100")
+    )

@@ -1,0 +1,87 @@
+"""Share of teeth not healed by filling level, crude, with intervals."""
+
+from typing import Any
+
+import pandas as pd
+
+from lengthwise.report.figures.figure import Figure
+from lengthwise.report.run_data import RunData
+from lengthwise.report.theme import BLACK, GREY, LEVEL_COLOURS, LEVEL_SHAPES
+from lengthwise.report.wording import contrast_phrase, frequency, in_hundred, name_of, sentence
+
+LEVELS = ("short", "within", "beyond")
+
+
+def outcome_levels(run_data: RunData) -> Figure | None:
+    """Return the figure, or None where no level has a share to show."""
+    rows = run_data.select(section="outcome", analysis="C1", measure="share_not_healed")
+    rows = rows[rows["subject"].isin(LEVELS) & rows["valid"]]
+    if rows.empty:
+        return None
+    first = rows.iloc[0]
+    return Figure(
+        plot=_draw(rows),
+        headline=_headline(run_data, rows),
+        subtitle=(
+            "Teeth not healed at their review per 100 countable teeth, by level of the "
+            f"filling, crude; {first['period']}, n = {int(rows['denominator'].sum())} teeth. "
+            "Bars: 95% intervals."
+        ),
+        alt_text="Points with intervals, teeth not healed by level. "
+        + "; ".join(f"{row['subject']}: {frequency(row)}" for _, row in rows.iterrows())
+        + ".",
+        result_ids=tuple(rows["result_id"]),
+        height_inch=2.4,
+    )
+
+
+def _headline(run_data: RunData, rows: pd.DataFrame) -> str:
+    contrasts = run_data.select(section="outcome", analysis="C1", measure="risk_difference")
+    contrasts = contrasts[contrasts["valid"] & contrasts["subject"].isin(LEVELS)]
+    if contrasts.empty:
+        shares = rows["estimate"]
+        ends = f"{in_hundred(shares.min())} to {in_hundred(shares.max())}"
+        return sentence(f"{ends} in 100 teeth were not healed, by level")
+    phrases = [
+        contrast_phrase(row, row["subject"], row["reference"]) for _, row in contrasts.iterrows()
+    ]
+    return sentence("; ".join(phrases))
+
+
+def _draw(rows: pd.DataFrame) -> Any:
+    from plotnine import (
+        aes,
+        geom_point,
+        geom_segment,
+        geom_text,
+        ggplot,
+        labs,
+        scale_color_manual,
+        scale_shape_manual,
+        scale_x_continuous,
+        scale_y_discrete,
+    )
+
+    frame = rows.copy()
+    frame["name"] = [f"{name_of(row['subject'])}" for _, row in rows.iterrows()]
+    frame["counts"] = [
+        f"{int(row['numerator'])} of {int(row['denominator'])}" for _, row in rows.iterrows()
+    ]
+    for column in ("estimate", "lower", "upper"):
+        frame[column] = 100 * frame[column]
+    return (
+        ggplot(frame, aes("estimate", "name", color="name", shape="name"))
+        + geom_segment(aes(x="lower", xend="upper", yend="name"), color=GREY)
+        + geom_point(size=3)
+        + geom_text(
+            aes(x="estimate", label="counts"),
+            color=BLACK,
+            size=8,
+            nudge_y=0.32,
+        )
+        + scale_y_discrete(limits=list(frame["name"])[::-1])
+        + scale_x_continuous(limits=(0, 100), breaks=range(0, 101, 20))
+        + scale_color_manual(values=LEVEL_COLOURS)
+        + scale_shape_manual(values=LEVEL_SHAPES)
+        + labs(x="Not healed per 100 teeth", y="")
+    )

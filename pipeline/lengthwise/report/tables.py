@@ -1,0 +1,92 @@
+"""Frames as Markdown pipe tables: escaped text, numbers to the right, units in headers."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lengthwise.report.escape import markdown
+
+MASKED = "[m]"
+MASKED_NOTE = "[m] = hidden, since the count is small enough to point at a person."
+EMPTY = "–"
+
+
+class Markup(str):
+    """Markdown of our own making, which a table passes through."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A heading (with its unit) and whether its cells are numbers."""
+
+    heading: str
+    is_number: bool = False
+
+
+def text(heading: str) -> Column:
+    return Column(heading)
+
+
+def figure(heading: str) -> Column:
+    """Return a right-aligned column."""
+    return Column(heading, is_number=True)
+
+
+def pipe_table(
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], *, caption: str, label: str
+) -> str:
+    """Return a captioned table; every cell is escaped unless it is Markup.
+
+    Raises
+    ------
+    ValueError
+        A row has another number of cells than there are columns.
+    """
+    if wrong := [row for row in rows if len(row) != len(columns)]:
+        raise ValueError(f"rows must have {len(columns)} cells, got {len(wrong[0])}")
+    cells = [[_cell(value) for value in row] for row in rows]
+    widths = _widths([column.heading for column in columns], cells)
+    lines = [
+        _line([markdown(column.heading) for column in columns]),
+        _line([_rule(column, width) for column, width in zip(columns, widths, strict=True)]),
+        *(_line(row) for row in cells),
+    ]
+    note = f"\n\n{markdown(MASKED_NOTE)}" if _holds_masked(rows) else ""
+    return "\n".join(lines) + f"\n\n: {markdown(caption)} {{#tbl-{label}}}{note}\n"
+
+
+def bullet_list(items: Sequence[str]) -> str:
+    """Return a list; items are Markdown already."""
+    return "\n".join(f"- {item}" for item in items) + "\n"
+
+
+def callout(kind: str, title: str, body: str) -> str:
+    """Return a callout block; `title` is escaped, `body` is Markdown already."""
+    from lengthwise.report.escape import attribute
+
+    return f'::: {{.callout-{kind} title="{attribute(title)}"}}\n\n{body.strip()}\n\n:::\n'
+
+
+def _cell(value: str) -> str:
+    if isinstance(value, Markup):
+        return str(value)
+    return markdown(value) or EMPTY
+
+
+def _line(cells: Sequence[str]) -> str:
+    return f"| {' | '.join(cells)} |"
+
+
+def _rule(column: Column, width: int) -> str:
+    return "-" * (width - 1) + (":" if column.is_number else "-")
+
+
+def _widths(headings: Sequence[str], cells: Sequence[Sequence[str]]) -> list[int]:
+    """Share the line by content: pandoc reads relative widths from the rule's dashes."""
+    columns = zip(headings, *cells, strict=True)
+    return [min(max(4, *map(len, column)), 40) for column in columns]
+
+
+def _holds_masked(rows: Sequence[Sequence[str]]) -> bool:
+    return any(MASKED in str(value) for row in rows for value in row)
