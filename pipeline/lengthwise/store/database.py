@@ -46,6 +46,20 @@ def connect(path: Path | None, *, read_only: bool = False) -> Connection:
         raise StoreError(f"{path.name}: this is not a database of lengthwise") from None
 
 
+def attach(connection: Connection, path: Path) -> str:
+    """Attach a database read-only; return its catalogue with a dot, or '' where there is none."""
+    if not path.exists():
+        return ""
+    literal = "'" + str(path).replace("'", "''") + "'"  # a path cannot be bound here
+    try:
+        connection.execute(f"attach {literal} as stored (read_only)")
+    except duckdb.Error:
+        raise StoreError(
+            f"{path.name}: the database cannot be opened; is another process using it?"
+        ) from None
+    return "stored."
+
+
 @contextmanager
 def transaction(connection: Connection) -> Iterator[None]:
     """Run a block as one transaction; on any failure the database is as it was before."""

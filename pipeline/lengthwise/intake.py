@@ -1,0 +1,139 @@
+"""Wires ingest, check and store: from the files of a folder to a stored load or to findings."""
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from lengthwise.check.codes import Code, row_codes
+from lengthwise.check.judge import JudgedFile, judge
+from lengthwise.dictionary import all_schemas
+from lengthwise.folder import AuditFolder
+from lengthwise.ingest.folder import find_files, rule_for
+from lengthwise.ingest.mapping import load_mapping
+from lengthwise.ingest.source import SourceFile, open_source
+from lengthwise.settings import load_settings
+from lengthwise.store.database import Connection, attach, connect, plain_errors
+from lengthwise.store.load import LoadOutcome, known_hashes, store_load
+from lengthwise.store.quarantine import write_quarantine
+from lengthwise.store.queries import query, sql_files
+from lengthwise.store.tables import current_views, ensure_tables
+
+Progress = Callable[[str], None]
+
+
+def silent(_: str) -> None:
+    """Take a progress message and do nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeResult:
+    """What was read, what was set aside and why."""
+
+    judged: tuple[JudgedFile, ...]
+    findings: pd.DataFrame
+    unchanged_files: tuple[str, ...]
+    load: LoadOutcome | None
+    quarantine_files: tuple[Path, ...]
+
+    @property
+    def rows_quarantined(self) -> int:
+        """Return the number of rows set aside."""
+        return sum(item.rows_quarantined for item in self.judged)
+
+
+def known_codes() -> dict[str, Code]:
+    """Return every check code with severity and remedy, from the dictionary and sql/checks."""
+    across = {
+        rule.header["code"]: Code(
+            rule.header["code"], rule.header["severity"], rule.header["remedy"]
+        )
+        for rule in sql_files("checks")
+    }
+    return row_codes() | across
+
+
+def _sources(
+    paths: list[Path], folder: AuditFolder, overrides: dict[str, str], known: set[str], work: Path
+) -> tuple[list[SourceFile], list[str]]:
+    settings = load_settings(folder.root)
+    schemas = all_schemas(settings.extensions)
+    mapping = load_mapping(folder.mapping, overrides)
+    fresh: list[SourceFile] = []
+    unchanged: list[str] = []
+    for path in paths:
+        rule = rule_for(path, mapping)
+        source = open_source(path, rule, schemas[rule.export], work)
+        seen = known | {item.sha256 for item in fresh}
+        if source.sha256 in seen:
+            unchanged.append(source.name)
+        else:
+            fresh.append(source)
+    return fresh, unchanged
+
+
+def _judge(
+    connection: Connection, sources: list[SourceFile], folder: AuditFolder, work: Path,
+    catalogue: str = "",
+) -> list[JudgedFile]:  # fmt: skip
+    schemas = all_schemas(load_settings(folder.root).extensions)
+    current_views(connection, catalogue)
+    with plain_errors("checking the files"):
+        return judge(connection, sources, schemas, sql_files("checks"), work)
+
+
+def _findings(connection: Connection, judged: list[JudgedFile]) -> pd.DataFrame:
+    frame = connection.execute(query("queries", "load_findings").text).df()
+    names = {item.file_number: item.source.name for item in judged}
+    frame["file"] = frame["file_number"].map(names).astype(str)
+    return frame
+
+
+def check_files(
+    folder: AuditFolder, paths: list[Path], overrides: dict[str, str], progress: Progress = silent
+) -> IntakeResult:
+    """Judge files without storing anything; rows already stored count as parents."""
+    with tempfile.TemporaryDirectory() as scratch:
+        work = Path(scratch)
+        progress("reading the files")
+        sources, _ = _sources(paths or find_files(folder.exports), folder, overrides, set(), work)
+        connection = connect(None)
+        try:
+            ensure_tables(connection)
+            stored = attach(connection, folder.database)
+            progress("checking every row")
+            judged = _judge(connection, sources, folder, work, stored)
+            return IntakeResult(tuple(judged), _findings(connection, judged), (), None, ())
+        finally:
+            connection.close()
+
+
+def ingest_files(
+    folder: AuditFolder, paths: list[Path], overrides: dict[str, str], progress: Progress = silent
+) -> IntakeResult:
+    """Judge and store files; a file that is already loaded changes nothing."""
+    with tempfile.TemporaryDirectory() as scratch:
+        work = Path(scratch)
+        connection = connect(folder.database)
+        try:
+            with plain_errors("preparing the database"):
+                ensure_tables(connection)
+            progress("reading the files")
+            sources, unchanged = _sources(
+                paths or find_files(folder.exports),
+                folder, overrides, known_hashes(connection), work,
+            )  # fmt: skip
+            if not sources:
+                return IntakeResult((), pd.DataFrame(), tuple(unchanged), None, ())
+            progress("checking every row")
+            judged = _judge(connection, sources, folder, work)
+            findings = _findings(connection, judged)
+            progress("storing")
+            schemas = all_schemas(load_settings(folder.root).extensions)
+            load = store_load(connection, judged, schemas)
+            written = write_quarantine(connection, load.load_id, folder.quarantine)
+            return IntakeResult(tuple(judged), findings, tuple(unchanged), load, tuple(written))
+        finally:
+            connection.close()

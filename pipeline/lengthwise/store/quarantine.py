@@ -1,0 +1,44 @@
+"""Writes quarantined rows as CSV files that can be mended and loaded again."""
+
+import csv
+import json
+from pathlib import Path
+
+from lengthwise.errors import StoreError
+from lengthwise.store.database import Connection
+from lengthwise.store.queries import query
+
+
+def write_quarantine(connection: Connection, load_id: int, folder: Path) -> list[Path]:
+    """Write one CSV per file with quarantined rows; return the paths.
+
+    Each row keeps its own columns and is preceded by `_file`, `_row` and `_codes`, which are
+    not read when the mended file is loaded.
+    """
+    rows = connection.execute(query("queries", "quarantined_rows_of_load").text, {"load_id": load_id}).fetchall()
+    grouped: dict[tuple[int, str, str], list[dict[str, str]]] = {}
+    for number, export, name, row_number, codes, values in rows:
+        extra = {"_file": name, "_row": str(row_number), "_codes": codes}
+        own = {key: value or "" for key, value in json.loads(values).items()}
+        grouped.setdefault((number, export, name), []).append(extra | own)
+    paths = []
+    for (number, export, _), group in grouped.items():
+        path = folder / f"{export}-load-{load_id:04d}-file-{number}.csv"
+        _write(path, group)
+        paths.append(path)
+    return paths
+
+
+def _write(path: Path, rows: list[dict[str, str]]) -> None:
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("w", encoding="utf-8", newline="") as handle:
+            writer = csv.DictWriter(handle, names, restval="", lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows)
+    except OSError:
+        raise StoreError(
+            f"{path.name}: the quarantine file cannot be written; the rows are safe in the "
+            "database. Check the folder's rights and free space"
+        ) from None
