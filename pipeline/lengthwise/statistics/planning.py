@@ -24,6 +24,8 @@ def limit_half_width(
 ) -> float:
     """Half width (mm) of the interval of a limit of agreement with this many pairs.
 
+    The closed forms keep the papers' rounded 1.96 at a level of 0.95.
+
     Parameters
     ----------
     sd_mm : float
@@ -57,7 +59,7 @@ def limit_half_width(
         quantile = float(stats.t.ppf(0.5 + level / 2, cases - 1))
     else:
         variance = _variance_factor(formula, factor) / cases
-        quantile = _normal(level)
+        quantile = _as_printed(level)
     return quantile * sd_mm * math.sqrt(variance)
 
 
@@ -82,7 +84,7 @@ def cases_for_limit(
         return _smallest(
             lambda n: limit_half_width(sd_mm, n, factor=factor, level=level), half_width_mm
         )
-    return (_normal(level) * sd_mm / half_width_mm) ** 2 * _variance_factor(formula, factor)
+    return (_as_printed(level) * sd_mm / half_width_mm) ** 2 * _variance_factor(formula, factor)
 
 
 def cases_for_bias(sd_mm: float, half_width_mm: float, *, level: float = 0.95) -> int:
@@ -264,6 +266,11 @@ def expected_cases(
 
 def _variance_factor(formula: str, factor: float) -> float:
     return 3.0 if formula == "1986" else 1 + factor**2 / 2
+
+
+def _as_printed(level: float) -> float:
+    # The papers' own sample sizes rest on 1.96, and a plan should repeat them.
+    return LIMIT_FACTOR if level == 0.95 else _normal(level)
 
 
 def _normal(level: float) -> float:

@@ -1,6 +1,6 @@
 """Random-effects pooling of site estimates, for few sites of unequal size."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -117,38 +117,34 @@ def random_effects(
     if y.size < 2:
         reason = f"{y.size} site with an estimate, of at least 2"
         return _refused(reason, method, y.size, n_missing, level)
+    law = stats.norm() if interval == "wald" else stats.t(y.size - 1)
     tau_squared = between_variance(y, v, estimator=estimator)
     centre, wald = weighted_mean(y, v, tau_squared)
     scale = generalised_q(y, v, tau_squared) / (y.size - 1)
     error = wald * _error_factor(scale, interval)
-    law = stats.norm() if interval == "wald" else stats.t(y.size - 1)
-    half = float(law.ppf(0.5 + level / 2)) * error
-    q = generalised_q(y, v, 0.0)
-    prediction_error = wald if higgins_prediction else error
-    prediction_law = stats.t(max(y.size - 2, 1)) if higgins_prediction else law
-    reach = float(prediction_law.ppf(0.5 + level / 2)) * float(
-        np.hypot(tau_squared**0.5, prediction_error)
-    )
     warning = WARNING if y.size < FEW_SITES else ""
-    low, high = between_variance_interval(y, v, level=level)
+    half = float(law.ppf(0.5 + level / 2)) * error
     pooled = Estimate(
         centre, centre - half, centre + half, level, y.size, n_missing, method, True, warning
     )
+    # Higgins 2009 pairs the Wald error with one degree of freedom less.
+    new_law, new_error = (
+        (stats.t(max(y.size - 2, 1)), wald) if higgins_prediction else (law, error)
+    )
+    reach = float(new_law.ppf(0.5 + level / 2)) * float(np.hypot(tau_squared**0.5, new_error))
+    q = generalised_q(y, v, 0.0)
     return RandomEffects(
         pooled=pooled,
         standard_error=error,
         wald_standard_error=wald,
         hartung_knapp_scale=scale,
         p_value=float(2 * law.sf(abs(centre) / error)) if error > 0 else NAN,
-        tau_squared=Estimate(
-            tau_squared, low, high, level, y.size, n_missing,
-            f"variance between sites, {estimator}, Q-profile interval", True, warning,
-        ),
+        tau_squared=_tau_squared(y, v, tau_squared, estimator, pooled),
         i_squared=tau_squared / (tau_squared + _typical_variance(v)),
         q=q,
         q_p=float(stats.chi2.sf(q, y.size - 1)),
         prediction=_prediction(centre, reach, pooled, higgins_prediction),
-    )  # fmt: skip
+    )
 
 
 def pooled_proportion(
@@ -224,6 +220,14 @@ def _error_factor(scale: float, interval: str) -> float:
 def _typical_variance(v: FloatArray) -> float:
     weight = 1 / v
     return float((v.size - 1) / (weight.sum() - (weight**2).sum() / weight.sum()))
+
+
+def _tau_squared(
+    y: FloatArray, v: FloatArray, value: float, estimator: str, pooled: Estimate
+) -> Estimate:
+    low, high = between_variance_interval(y, v, level=pooled.level)
+    method = f"variance between sites, {estimator}, Q-profile interval"
+    return replace(pooled, estimate=value, lower=low, upper=high, method=method)
 
 
 def _prediction(centre: float, reach: float, pooled: Estimate, higgins: bool) -> Estimate:

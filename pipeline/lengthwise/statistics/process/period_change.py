@@ -1,19 +1,24 @@
 """Change of a criterion between two periods, and whether it was sustained."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from lengthwise.statistics.clusters import ClusterRobustFit, cluster_robust_least_squares
 from lengthwise.statistics.process.control_chart import MINIMUM_POINTS, FloatArray, as_points
+from lengthwise.statistics.process.differences import newcombe_difference
 from lengthwise.statistics.process.run_chart import run_chart_limits
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 VARIANCES = ("CR2", "CR1")
 MINIMUM_CASES = 10
 MINIMUM_CLUSTERS = 10
+WITHOUT_SPREAD = (
+    "each period has one result only: the interval takes cases as independent, since the "
+    "likeness within patients cannot be estimated"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +75,9 @@ def period_change(
     Returns
     -------
     PeriodChange
-        An association with time, never a proof that the action caused it.
+        Where both shares are 0 or 1 the interval is Newcombe's for independent cases, and
+        `change.reason` says so. An association with time, never a proof that the action
+        caused it.
 
     Raises
     ------
@@ -97,8 +104,6 @@ def period_change(
     n_after, n_missing = int(after.sum()), int((~kept).sum())
     n_before, clusters = event.size - n_after, len(np.unique(patient))
     reason = _refusal(n_before, n_after, clusters, minimum_cases, minimum_clusters)
-    if not reason and event.min() == event.max():
-        reason = "every case has the same result in both periods: no change can be estimated"
     if reason:
         none = refused(
             reason, method=method, n_used=event.size, n_missing=n_missing, level=level
@@ -106,15 +111,12 @@ def period_change(
         return PeriodChange(NAN, NAN, n_before, n_after, clusters, none, None)
     design = np.column_stack([np.ones(event.size), after])
     fit = cluster_robust_least_squares(design, event, patient)
-    return PeriodChange(
-        before=float(event[~after].mean()),
-        after=float(event[after].mean()),
-        n_before=n_before,
-        n_after=n_after,
-        n_clusters=clusters,
-        change=_change(fit, variance, level, method, n_missing),
-        fit=fit,
-    )
+    before_share, after_share = float(event[~after].mean()), float(event[after].mean())
+    if {before_share, after_share} <= {0.0, 1.0}:
+        change = _without_spread(event, after, level, n_missing)
+    else:
+        change = _change(fit, variance, level, method, n_missing)
+    return PeriodChange(before_share, after_share, n_before, n_after, clusters, change, fit)
 
 
 def _refusal(before: int, after: int, clusters: int, cases: int, patients: int) -> str:
@@ -139,6 +141,17 @@ def _change(
     half = float(stats.t.ppf(0.5 + level / 2, freedom)) * error
     lower, upper = max(value - half, -1.0), min(value + half, 1.0)
     return Estimate(value, lower, upper, level, fit.n_used, n_missing, method)
+
+
+def _without_spread(
+    event: FloatArray, after: NDArray[np.bool_], level: float, n_missing: int
+) -> Estimate:
+    """Newcombe's interval where both shares are 0 or 1 and robust errors would be zero."""
+    found = newcombe_difference(
+        int(event[after].sum()), int(after.sum()), int(event[~after].sum()),
+        int((~after).sum()), level=level,
+    )  # fmt: skip
+    return replace(found, n_missing=n_missing, reason=WITHOUT_SPREAD)
 
 
 @dataclass(frozen=True, slots=True)
