@@ -9,7 +9,7 @@ from lengthwise.errors import SettingsError
 
 PURPOSES = ("audit", "service_evaluation", "research")
 PRESETS: dict[str, tuple[float, float]] = {
-    # name: (short below, beyond above), in mm of fill_offset_mm
+    # name: (short below, within up to), in mm of fill_offset_mm; beyond is always above 0
     "0-2": (-2.0, 0.0),
     "0.5-2": (-2.0, -0.5),
     "0-3": (-3.0, 0.0),
@@ -33,7 +33,7 @@ class FollowUp:
     first_countable_months: int = 12
     uncertain_until_months: int = 48
     horizon_months: int = 12
-    choice: str = "latest"
+    choice: str = "nearest_horizon"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class Settings:
 
     @property
     def level_limits_mm(self) -> tuple[float, float]:
-        """Return (short below, beyond above) of the preset, in mm."""
+        """Return (short below, within up to) of the preset, in mm."""
         return PRESETS[self.preset]
 
     def as_dict(self) -> dict[str, Any]:

@@ -1,0 +1,1 @@
+"""Derive: runs the layered SQL of sql/ and asserts grain and keys."""
