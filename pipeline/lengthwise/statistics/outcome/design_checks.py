@@ -1,12 +1,10 @@
 """Reasons why a model cannot be fitted, in words a clinician can read."""
 
 import numpy as np
-from numpy.typing import NDArray
 
+from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.outcome.families import Family
 from lengthwise.statistics.outcome.rows import Rows
-
-Array = NDArray[np.float64]
 
 # The linear programme grows with distinct rows; beyond this many it is not tried.
 MOST_PATTERNS = 20_000

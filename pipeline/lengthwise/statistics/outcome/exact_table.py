@@ -7,9 +7,8 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.special import gammaln
 
+from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.results import NAN
-
-Array = NDArray[np.float64]
 
 SMALLEST_EXPECTED = 5.0
 # Tables with the same margins that are listed before the exact test is given up.

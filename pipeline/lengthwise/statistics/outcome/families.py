@@ -4,10 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import expit, xlogy
 
-Array = NDArray[np.float64]
+from lengthwise.statistics.outcome.arrays import Array
 
 # A linear predictor beyond this size means a fitted probability of 0 or 1 in double
 # precision; clipping keeps the arithmetic finite until the fit is refused.

@@ -1,14 +1,14 @@
 """Penalised logistic regression for sparse or separated data."""
 
-import math
 import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.outcome.design_checks import outcome_problem, rank_problem
 from lengthwise.statistics.outcome.families import LOGIT
 from lengthwise.statistics.outcome.model_fit import ModelFit, build_fit, refused_fit
@@ -19,7 +19,6 @@ from lengthwise.statistics.results import Estimate
 if TYPE_CHECKING:
     from firthmodels import FirthLogisticRegression
 
-Array = NDArray[np.float64]
 
 METHOD = "Firth penalised logistic regression, profile penalised-likelihood intervals"
 
@@ -92,7 +91,8 @@ def fit_firth(
     if failure:
         return FirthFit(_refusal(failure, names, rows, level), (), separated)
     fit = _with_profiles(model, rows, names, scale, separated, level)
-    return FirthFit(fit, _fisher_errors(rows, fit.vector()), separated)
+    fisher = np.sqrt(np.diag(np.array(fit.model_covariance)))
+    return FirthFit(fit, tuple(float(value) for value in fisher), separated)
 
 
 def _penalised(rows: Rows, scale: Array) -> tuple["FirthLogisticRegression", str]:
@@ -100,7 +100,7 @@ def _penalised(rows: Rows, scale: Array) -> tuple["FirthLogisticRegression", str
     from firthmodels import FirthLogisticRegression
 
     model = FirthLogisticRegression(
-        fit_intercept=False, max_iter=1000, gtol=1e-9, xtol=1e-9, backend="numpy"
+        fit_intercept=False, max_iter=1000, gtol=1e-7, xtol=1e-7, backend="numpy"
     )
     with warnings.catch_warnings():
         # Failure to converge is read from the attribute and turned into a reason.
@@ -125,7 +125,7 @@ def _with_profiles(
         warnings.simplefilter("ignore")
         limits = model.conf_int(1.0 - level, method="pl", max_iter=1000, tol=1e-8)
     beta = np.asarray(model.coef_, dtype=float).ravel() / scale
-    spread = np.diag((np.asarray(model.bse_) / scale) ** 2)
+    spread, plain_spread = _covariances(rows, beta)
     note = ""
     if separated:
         note = f"separation by {', '.join(separated)}: ordinary estimates do not exist"
@@ -133,9 +133,9 @@ def _with_profiles(
         terms=names,
         beta=beta,
         covariance=spread,
-        model_covariance=spread,
+        model_covariance=plain_spread,
         level=level,
-        log_likelihood=float(model.loglik_),
+        log_likelihood=float(model.loglik_) + float(np.log(scale).sum()),
         working_correlation=0.0,
         scale=1.0,
         n_used=rows.n_used,
@@ -163,15 +163,20 @@ def _profiled(item: Estimate, limits: Array) -> Estimate:
 def _replaced(
     fit: ModelFit, items: tuple[Estimate, ...], p_values: tuple[float, ...]
 ) -> ModelFit:
-    from dataclasses import replace
-
     return replace(fit, coefficients=items, p_values=p_values)
 
 
-def _fisher_errors(rows: Rows, beta: Array) -> tuple[float, ...]:
+def _covariances(rows: Rows, beta: Array) -> tuple[Array, Array]:
+    """Return the inverse information of the augmented data, and the plain one.
+
+    The penalty acts as half an event and half a non-event spread over the rows by their
+    leverage, which raises each row's weight by the factor 1 + leverage.
+    """
     _, _, weight = LOGIT.working(beta @ rows.columns)
-    information = (rows.columns * weight) @ rows.columns.T
-    return tuple(math.sqrt(value) for value in np.diag(np.linalg.inv(information)))
+    plain = np.linalg.inv((rows.columns * weight) @ rows.columns.T)
+    leverage = weight * np.einsum("in,ij,jn->n", rows.columns, plain, rows.columns)
+    augmented = (rows.columns * weight * (1.0 + leverage)) @ rows.columns.T
+    return np.linalg.inv(augmented), plain
 
 
 def _refusal(reason: str, names: tuple[str, ...], rows: Rows, level: float) -> ModelFit:

@@ -4,8 +4,9 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.outcome.design_checks import (
     outcome_problem,
     rank_problem,
@@ -20,8 +21,6 @@ from lengthwise.statistics.outcome.gee_covariance import (
 from lengthwise.statistics.outcome.gee_passes import Pass, one_pass
 from lengthwise.statistics.outcome.model_fit import ModelFit, build_fit, refused_fit
 from lengthwise.statistics.outcome.rows import Rows, prepare_rows
-
-Array = NDArray[np.float64]
 
 SMALL_NUMBER_OF_CLUSTERS = 50
 MOST_STEPS = 60
@@ -186,7 +185,8 @@ def _solve(rows: Rows, family: Family, correlated: bool) -> tuple[Array, float, 
                 return beta, alpha, sums, _IMPOSSIBLE_CORRELATION
         if settled and abs(alpha - previous) < STEP_TOLERANCE:
             return beta, alpha, one_pass(rows, family, beta, alpha, correlated), ""
-    return beta, alpha, sums, separation_problem(rows) or "the model did not converge"
+    problem = separation_problem(rows) or "the model did not converge"
+    return np.zeros(0), alpha, sums, problem
 
 
 _IMPOSSIBLE_CORRELATION = (

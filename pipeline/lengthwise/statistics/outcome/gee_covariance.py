@@ -1,13 +1,11 @@
 """Covariances of an estimating equation that allow for clusters."""
 
 import numpy as np
-from numpy.typing import NDArray
 
+from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.outcome.families import Family
 from lengthwise.statistics.outcome.gee_passes import cluster_scores, shrinking
 from lengthwise.statistics.outcome.rows import Block, Rows
-
-Array = NDArray[np.float64]
 
 # A cluster whose leverage comes this near to 1 fixes a coefficient by itself.
 LARGEST_LEVERAGE = 1.0 - 1e-8

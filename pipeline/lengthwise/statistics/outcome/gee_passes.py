@@ -3,12 +3,10 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.outcome.families import Family
 from lengthwise.statistics.outcome.rows import Block, Rows
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 
+from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.results import NAN, Estimate, refused
 
-Array = NDArray[np.float64]
 Matrix = tuple[tuple[float, ...], ...]
 
 

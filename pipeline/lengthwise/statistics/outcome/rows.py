@@ -8,8 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
+from lengthwise.statistics.outcome.arrays import Array, Index
 
 # Rows per block: four columns of this many doubles stay in a core's own cache.
 BLOCK_ROWS = 32_768
@@ -28,7 +27,8 @@ class Block:
     def sums(self, values: Array) -> Array:
         """Return the sum of (n,) or (p, n) values in each cluster."""
         if values.ndim == 1:
-            return np.bincount(self.codes, weights=values, minlength=self.sizes.size)
+            totals: Array = np.bincount(self.codes, weights=values, minlength=self.sizes.size)
+            return totals
         return np.stack([self.sums(row) for row in values])
 
 

@@ -5,12 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from lengthwise.statistics.outcome.model_fit import ModelFit, critical_value, two_sided_p
 from lengthwise.statistics.results import Estimate, refused
-
-Array = NDArray[np.float64]
 
 METHOD = "Rubin's rules, Barnard-Rubin degrees of freedom"
 

@@ -57,7 +57,8 @@ def e_value(estimate: float, lower: float, upper: float, *, measure: str = "RR")
         return EValue(
             NAN, NAN, measure, valid=False, reason="there is no ratio with an interval"
         )
-    return _from_ratios(*(_as_risk_ratio(value, measure) for value in values), measure)
+    ratio, low, high = (_as_risk_ratio(value, measure) for value in values)
+    return _from_ratios(ratio, low, high, measure)
 
 
 def e_value_of_difference(standardised_difference: float, standard_error: float) -> EValue:
