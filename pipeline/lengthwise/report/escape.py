@@ -60,3 +60,8 @@ def typst_string(text: str) -> str:
 def csv(text: str) -> str:
     """Return `text` so that a spreadsheet does not run it as a formula (text columns only)."""
     return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+
+
+def slug(text: str) -> str:
+    """Return `text` as letters, digits and hyphens, for labels and file names."""
+    return re.sub(r"[^a-z0-9]+", "-", plain(text).lower()).strip("-") or "unnamed"

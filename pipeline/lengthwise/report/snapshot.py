@@ -10,8 +10,10 @@ from lengthwise.errors import ReportError
 from lengthwise.report.run_data import FRAMES, RunData, from_frames
 
 NUMBERS = {
-    "estimates": ("estimate", "lower", "upper", "level", "target")
-    + ("numerator", "denominator", "n_used", "n_missing", "n_clusters", "position"),
+    "estimates": (
+        *("estimate", "lower", "upper", "level", "target"),
+        *("numerator", "denominator", "n_used", "n_missing", "n_clusters", "position"),
+    ),
     "points": ("x", "y", "lower", "upper", "n", "position"),
     "lists": ("value_mm", "position"),
     "findings": ("count",),

@@ -13,7 +13,12 @@ SERIES = (BLACK, BLUE, VERMILLION, GREEN)
 # Level and colour are paired only to keep pages alike; shape and line type say the same.
 LEVEL_COLOURS = {"short": BLUE, "within": BLACK, "beyond": VERMILLION, "not_assessable": GREY}
 LEVEL_SHAPES = {"short": "s", "within": "o", "beyond": "^", "not_assessable": "D"}
-LEVEL_LINES = {"short": "dashed", "within": "solid", "beyond": "dashdot", "not_assessable": "dotted"}
+LEVEL_LINES = {
+    "short": "dashed",
+    "within": "solid",
+    "beyond": "dashdot",
+    "not_assessable": "dotted",
+}
 GRAPHIC_CONTRAST = 3.0
 TEXT_CONTRAST = 4.5
 
@@ -40,9 +45,17 @@ def plot_theme(base_size: float = 10) -> Any:
         axis_text=element_text(color=BLACK, size=base_size - 1),
         axis_line=element_line(color=BLACK, size=0.5),
         axis_ticks=element_line(color=BLACK, size=0.5),
+        axis_ticks_minor=element_blank(),
         panel_grid_minor=element_blank(),
         panel_grid_major=element_line(color="#E6E6E6", size=0.4),
         strip_text=element_text(color=BLACK, weight="bold", ha="left"),
         legend_position="none",
         plot_margin=0.01,
     )
+
+
+def started(frame: Any, mapping: Any) -> Any:
+    """Return an empty plot of the frame in the theme, which later parts may adjust."""
+    from plotnine import ggplot
+
+    return ggplot(frame, mapping) + plot_theme()

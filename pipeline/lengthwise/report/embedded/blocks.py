@@ -69,7 +69,10 @@ def _callout_html(node: Node, title: str) -> Node:
     (identifier, classes, _), content = node["c"]
     heading = {"t": "Para", "c": [{"t": "Strong", "c": text_nodes(title)}]}
     attributes = [["role", "note"], ["aria-label", title]]
-    return {"t": "Div", "c": [[identifier, ["callout", *classes], attributes], [heading, *content]]}
+    return {
+        "t": "Div",
+        "c": [[identifier, ["callout", *classes], attributes], [heading, *content]],
+    }
 
 
 def _image(node: Node) -> list[Any] | None:

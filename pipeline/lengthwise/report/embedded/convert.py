@@ -14,6 +14,8 @@ from lengthwise.report.embedded.tree import Node, text_nodes
 
 READ = "markdown-auto_identifiers+gfm_auto_identifiers-implicit_header_references"
 SECONDS_AT_MOST = 300
+# Sections are second-level headings under an HTML title; other formats keep the title apart.
+UP_ONE_LEVEL = ("--shift-heading-level-by=-1",)
 
 
 def read_tree(text: str, folder: Path) -> dict[str, Any]:
@@ -23,8 +25,10 @@ def read_tree(text: str, folder: Path) -> dict[str, Any]:
     return tree
 
 
-def write(tree: dict[str, Any], metadata: dict[str, str], output_format: str, target: Path) -> None:
-    """Write the tree as `output_format` to `target`, inside the folder that holds the images."""
+def write(
+    tree: dict[str, Any], metadata: dict[str, str], output_format: str, target: Path
+) -> None:
+    """Write the tree to `target`, inside the folder that holds the images."""
     folder = target.parent
     tree = {**tree, "meta": _meta(metadata)}
     # Each format gets a tree of its own, since shaping changes nodes in place.
@@ -38,7 +42,7 @@ def write(tree: dict[str, Any], metadata: dict[str, str], output_format: str, ta
         _write_pdf(source, folder, target, metadata)
     else:
         options = ["--from", "json", "--to", writer, "--output", target.name]
-        pandoc(options, source, folder)
+        pandoc([*options, *UP_ONE_LEVEL], source, folder)
 
 
 def pandoc(options: list[str], source: str, folder: Path) -> str:
@@ -57,7 +61,9 @@ def pandoc(options: list[str], source: str, folder: Path) -> str:
         check=False,
     )
     if finished.returncode:
-        raise ReportError(f"The report could not be converted (pandoc code {finished.returncode}).")
+        raise ReportError(
+            f"The report could not be converted (pandoc code {finished.returncode})."
+        )
     return finished.stdout.decode("utf-8")
 
 
@@ -76,7 +82,15 @@ def _write_html(source: str, folder: Path, target: Path) -> None:
     (folder / "page.html").write_text(template("page.html"), encoding="utf-8")
     style = f"<style>\n{template('page.css')}</style>\n"
     (folder / "page.css.html").write_text(style, encoding="utf-8")
-    options = ["--from", "json", "--to", "html5", "--standalone", "--embed-resources", "--mathml"]
+    options = [
+        "--from",
+        "json",
+        "--to",
+        "html5",
+        "--standalone",
+        "--embed-resources",
+        "--mathml",
+    ]
     options += ["--toc", "--toc-depth=2", "--template", "page.html", "--section-divs"]
     options += ["--include-in-header", "page.css.html", "--wrap=none"]
     pandoc([*options, "--output", target.name], source, folder)
@@ -85,7 +99,9 @@ def _write_html(source: str, folder: Path, target: Path) -> None:
 def _write_pdf(source: str, folder: Path, target: Path, metadata: dict[str, str]) -> None:
     import typst
 
-    body = pandoc(["--from", "json", "--to", "typst", "--wrap=none"], source, folder)
+    body = pandoc(
+        ["--from", "json", "--to", "typst", "--wrap=none", *UP_ONE_LEVEL], source, folder
+    )
     names = ("title", "subtitle", "date")
     head = "".join(
         f'#let document-{name} = "{escape.typst_string(metadata.get(name, ""))}"\n'
@@ -95,7 +111,11 @@ def _write_pdf(source: str, folder: Path, target: Path, metadata: dict[str, str]
     page.write_text(head + template("page.typ") + body, encoding="utf-8")
     try:
         typst.compile(
-            page, output=target, root=folder, ignore_system_fonts=True, timestamp=0,
+            page,
+            output=target,
+            root=folder,
+            ignore_system_fonts=True,
+            timestamp=0,
             pdf_standards=["ua-1"],
         )
     except typst.TypstError as failure:

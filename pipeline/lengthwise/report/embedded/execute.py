@@ -64,7 +64,11 @@ def _message(label: str, name: str, text: str) -> str:
 
 def _environment(runtime_folder: Path) -> dict[str, str]:
     """Keep the kernel from drawing on a screen and from writing into the user's home."""
-    return os.environ | {"MPLBACKEND": "Agg", "IPYTHONDIR": str(runtime_folder)}
+    return os.environ | {
+        "MPLBACKEND": "Agg",
+        "IPYTHONDIR": str(runtime_folder),
+        "LENGTHWISE_REPORT_ENGINE": "embedded",
+    }
 
 
 @contextmanager

@@ -87,13 +87,14 @@ def _parts(text: str) -> Iterator[Text | Cell]:
     for match in CELL.finditer(text):
         if between := text[position : match.start()]:
             yield Text(between)
-        yield _cell(match["body"])
+        yield parse_cell(match["body"])
         position = match.end()
     if rest := text[position:]:
         yield Text(rest)
 
 
-def _cell(body: str) -> Cell:
+def parse_cell(body: str) -> Cell:
+    """Return the cell of a fence's body: leading `#|` lines are its options."""
     lines = body.splitlines()
     options = []
     while lines and (match := OPTION.match(lines[0])):

@@ -6,7 +6,7 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, BLUE, GREY
+from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import bias_phrase, name_of, number, sentence
 
 LINES = ("bias", "lower_limit", "upper_limit")
@@ -51,14 +51,23 @@ def _alternative(points: pd.DataFrame, lines: pd.DataFrame, method: str, referen
     )
 
 
-def _line_frame(lines: pd.DataFrame, right: float) -> pd.DataFrame:
+def _line_frame(lines: pd.DataFrame, left: float, right: float) -> pd.DataFrame:
     frame = lines.loc[list(LINES), ["estimate", "lower", "upper"]].copy()
     frame["name"] = [
-        f"{LINE_NAMES[key]}\n{number(value, signed=True)} mm"
+        f" {LINE_NAMES[key]}\n {number(value, signed=True)} mm"
         for key, value in frame["estimate"].items()
     ]
-    frame["right"] = right
+    frame["left"], frame["right"] = left, right
     return frame.reset_index()
+
+
+def _guides(tolerance: float, left: float, right: float) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            **{"height": [-tolerance, 0.0, tolerance], "left": left, "right": right},
+            "line": ["tolerance", "nought", "tolerance"],
+        }
+    )
 
 
 def _draw(
@@ -66,43 +75,45 @@ def _draw(
 ) -> Any:
     from plotnine import (
         aes,
-        annotate,
-        geom_hline,
         geom_point,
+        geom_rect,
+        geom_segment,
         geom_text,
-        ggplot,
         labs,
+        scale_linetype_manual,
         scale_x_continuous,
     )
 
-    left, right = points["x"].min(), points["x"].max()
-    width = max(right - left, 1.0)
-    frame = _line_frame(lines, right + 0.03 * width)
-    bands = [
-        annotate(
-            "rect",
-            xmin=left - 0.05 * width,
-            xmax=right + 0.02 * width,
-            ymin=row["lower"],
-            ymax=row["upper"],
+    width = max(points["x"].max() - points["x"].min(), 1.0)
+    left, right = points["x"].min() - 0.04 * width, points["x"].max() + 0.04 * width
+    frame = _line_frame(lines, left, right)
+    across = {"x": "left", "xend": "right"}
+    kinds = {"tolerance": "dotted", "nought": "solid"}
+    kinds |= {"bias": "solid", "lower_limit": "dashed", "upper_limit": "dashed"}
+    return (
+        started(points, aes("x", "y"))
+        + geom_rect(
+            aes(xmin="left", xmax="right", ymin="lower", ymax="upper"),
+            frame.dropna(subset=["lower", "upper"]),
+            inherit_aes=False,
             fill=BLUE,
             alpha=0.2,
         )
-        for _, row in frame.dropna(subset=["lower", "upper"]).iterrows()
-    ]
-    limits = frame[frame["measure"] != "bias"]
-    return (
-        ggplot(points, aes("x", "y"))
-        + bands
-        + geom_hline(yintercept=[-tolerance, tolerance], linetype="dotted", color=GREY)
-        + geom_hline(yintercept=0, color=GREY, size=0.4)
-        + geom_point(color=BLACK, fill="none", shape="o", size=1.6, alpha=0.75)
-        + geom_hline(aes(yintercept="estimate"), limits, linetype="dashed", color=BLUE)
-        + geom_hline(yintercept=lines.loc["bias", "estimate"], color=BLUE, size=0.9)
-        + geom_text(
-            aes("right", "estimate", label="name"), frame, ha="left", size=8, color=BLACK
+        + geom_segment(
+            aes(**across, y="height", yend="height", linetype="line"),
+            _guides(tolerance, left, right),
+            color=GREY,
         )
-        + scale_x_continuous(limits=(left - 0.05 * width, right + 0.22 * width))
+        + geom_point(color=BLACK, fill="none", shape="o", size=1.6, alpha=0.75)
+        + geom_segment(
+            aes(**across, y="estimate", yend="estimate", linetype="measure"),
+            frame,
+            color=BLUE,
+            size=0.9,
+        )
+        + geom_text(aes("right", "estimate", label="name"), frame, ha="left", size=8)
+        + scale_linetype_manual(values=kinds)
+        + scale_x_continuous(limits=(left, right + 0.2 * width))
         + labs(
             x=f"Mean of {name_of(method)} and {name_of(reference)} (mm)",
             y="Difference (mm)",

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from lengthwise.report import escape
-from lengthwise.report.theme import plot_theme
 
 DOTS_PER_INCH = 150
 FOLDER = "figures"
@@ -49,7 +48,7 @@ def save(figure: Figure, path: Path) -> Path:
     with warnings.catch_warnings():
         # matplotlib's layout engine warns of axes too small for text in tiny panels.
         warnings.filterwarnings("ignore", message=".*(tight|constrained).*layout.*")
-        drawn = (figure.plot + plot_theme() + theme(figure_size=size, dpi=DOTS_PER_INCH)).draw()
+        drawn = (figure.plot + theme(figure_size=size, dpi=DOTS_PER_INCH)).draw()
     try:
         # No metadata: a program's version or a path would make equal figures differ.
         drawn.savefig(path, dpi=DOTS_PER_INCH, metadata={"Software": None})

@@ -6,7 +6,14 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, GREY, LEVEL_COLOURS, LEVEL_LINES, LEVEL_SHAPES
+from lengthwise.report.theme import (
+    BLACK,
+    GREY,
+    LEVEL_COLOURS,
+    LEVEL_LINES,
+    LEVEL_SHAPES,
+    started,
+)
 from lengthwise.report.wording import frequency, in_hundred, name_of, sentence
 
 LEVELS = ("short", "within", "beyond")
@@ -80,7 +87,9 @@ def _alternative(rows: pd.DataFrame, order: list[str], kind: str) -> str:
     parts = []
     for level in LEVELS:
         shares = rows[rows["subject"] == level].set_index("stratum")["estimate"]
-        values = ", ".join(f"{name} {in_hundred(shares[name])}" for name in order if name in shares)
+        values = ", ".join(
+            f"{name} {in_hundred(shares[name])}" for name in order if name in shares
+        )
         parts.append(f"{level}: {values}")
     name = KIND_NAMES.get(kind, name_of(kind))
     return f"Points with intervals, per 100 fillings by {name}. {'. '.join(parts)}."
@@ -103,13 +112,20 @@ def _target_line(target: float | None, *, vertical: bool) -> list[Any]:
 
     if target is None:
         return []
-    frame = pd.DataFrame({"level": pd.Categorical(["within"], LEVELS), "target": [100 * target]})
+    frame = pd.DataFrame(
+        {"level": pd.Categorical(["within"], LEVELS), "target": [100 * target]}
+    )
     geom, aesthetic = (geom_vline, "xintercept") if vertical else (geom_hline, "yintercept")
     return [geom(aes(**{aesthetic: "target"}), frame, linetype="dotted", color=BLACK)]
 
 
 def _scales() -> list[Any]:
-    from plotnine import facet_wrap, scale_color_manual, scale_linetype_manual, scale_shape_manual
+    from plotnine import (
+        facet_wrap,
+        scale_color_manual,
+        scale_linetype_manual,
+        scale_shape_manual,
+    )
 
     return [
         facet_wrap("level", nrow=1),
@@ -126,7 +142,6 @@ def _draw_over_time(rows: pd.DataFrame, order: list[str], target: float | None) 
         geom_line,
         geom_linerange,
         geom_point,
-        ggplot,
         labs,
         scale_x_discrete,
         scale_y_continuous,
@@ -136,7 +151,7 @@ def _draw_over_time(rows: pd.DataFrame, order: list[str], target: float | None) 
     frame = _prepared(rows, order)
     shortened = {name: name.split("\n")[0] for name in frame["name"].cat.categories}
     return (
-        ggplot(frame, aes("name", "estimate", color="level", shape="level"))
+        started(frame, aes("name", "estimate", color="level", shape="level"))
         + _target_line(target, vertical=False)
         + geom_linerange(aes(ymin="lower", ymax="upper"), color=GREY)
         + geom_line(aes(group="level", linetype="level"))
@@ -154,7 +169,6 @@ def _draw_strata(rows: pd.DataFrame, order: list[str], target: float | None) -> 
         aes,
         geom_point,
         geom_segment,
-        ggplot,
         labs,
         scale_x_continuous,
         scale_y_discrete,
@@ -163,7 +177,7 @@ def _draw_strata(rows: pd.DataFrame, order: list[str], target: float | None) -> 
     frame = _prepared(rows, order)
     oneline = {name: name.replace("\n", ", ") for name in frame["name"].cat.categories}
     return (
-        ggplot(frame, aes("estimate", "name", color="level", shape="level"))
+        started(frame, aes("estimate", "name", color="level", shape="level"))
         + _target_line(target, vertical=True)
         + geom_segment(aes(x="lower", xend="upper", yend="name"), color=GREY)
         + geom_point(size=2.4)

@@ -6,7 +6,7 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, BLUE, GREY
+from lengthwise.report.theme import BLACK, BLUE, GREY, WHITE, started
 from lengthwise.report.wording import counted, in_hundred, name_of, sentence
 
 LIMITS = {"limit_95": "dashed", "limit_99_8": "solid"}
@@ -63,10 +63,9 @@ def _draw(units: pd.DataFrame, limits: pd.DataFrame) -> Any:
     from plotnine import (
         aes,
         geom_hline,
+        geom_label,
         geom_line,
         geom_point,
-        geom_text,
-        ggplot,
         labs,
         scale_linetype_manual,
         scale_y_continuous,
@@ -74,12 +73,14 @@ def _draw(units: pd.DataFrame, limits: pd.DataFrame) -> Any:
 
     curves = limits.assign(lower=100 * limits["lower"], upper=100 * limits["upper"])
     return (
-        ggplot(units.assign(y=100 * units["y"]), aes("x", "y"))
+        started(units.assign(y=100 * units["y"]), aes("x", "y"))
         + geom_hline(yintercept=100 * limits["y"].iloc[0], color=GREY)
         + geom_line(aes("x", "lower", linetype="series"), curves, color=BLUE)
         + geom_line(aes("x", "upper", linetype="series"), curves, color=BLUE)
         + geom_point(color=BLACK, size=2.4)
-        + geom_text(aes(label="label"), color=BLACK, size=8, nudge_y=4)
+        + geom_label(
+            aes(label="label"), color=BLACK, fill=WHITE, size=7, label_size=0, nudge_y=5
+        )
         + scale_linetype_manual(values=LIMITS)
         + scale_y_continuous(limits=(0, 100), breaks=range(0, 101, 25))
         + labs(x="Number of cases", y="Per 100")

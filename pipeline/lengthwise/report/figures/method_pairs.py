@@ -6,7 +6,7 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, BLUE, GREY
+from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import name_of, number, sentence
 
 
@@ -60,16 +60,16 @@ def _alternative(pairs: pd.DataFrame) -> str:
 
 
 def _draw(pairs: pd.DataFrame, tolerance: float) -> Any:
-    from plotnine import aes, geom_point, geom_segment, geom_vline, ggplot, labs
+    from plotnine import aes, geom_point, geom_segment, geom_vline, labs
 
     names = [f"{row.pair} (n {int(row.n_used)})" for row in pairs.itertuples()]
     frame = pairs.assign(name=pd.Categorical(names, categories=names[::-1]))
     return (
-        ggplot(frame, aes(y="name", yend="name"))
+        started(frame, aes(y="name", yend="name"))
         + geom_vline(xintercept=[-tolerance, tolerance], linetype="dotted", color=GREY)
         + geom_vline(xintercept=0, color=GREY, size=0.4)
         + geom_segment(aes(x="lower_limit", xend="upper_limit"), color=BLACK, size=0.6)
         + geom_segment(aes(x="lower", xend="upper"), color=BLUE, size=2.2)
         + geom_point(aes(x="estimate"), color=BLACK, size=2.4)
-        + labs(x="Difference (mm); above nought the first method reads longer", y="")
+        + labs(x="First minus second method (mm)", y="")
     )

@@ -6,7 +6,7 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, GREY, LEVEL_COLOURS, LEVEL_SHAPES
+from lengthwise.report.theme import BLACK, GREY, LEVEL_COLOURS, LEVEL_SHAPES, started
 from lengthwise.report.wording import contrast_phrase, frequency, in_hundred, name_of, sentence
 
 LEVELS = ("short", "within", "beyond")
@@ -43,7 +43,8 @@ def _headline(run_data: RunData, rows: pd.DataFrame) -> str:
         ends = f"{in_hundred(shares.min())} to {in_hundred(shares.max())}"
         return sentence(f"{ends} in 100 teeth were not healed, by level")
     phrases = [
-        contrast_phrase(row, row["subject"], row["reference"]) for _, row in contrasts.iterrows()
+        contrast_phrase(row, row["subject"], row["reference"])
+        for _, row in contrasts.iterrows()
     ]
     return sentence("; ".join(phrases))
 
@@ -54,7 +55,6 @@ def _draw(rows: pd.DataFrame) -> Any:
         geom_point,
         geom_segment,
         geom_text,
-        ggplot,
         labs,
         scale_color_manual,
         scale_shape_manual,
@@ -70,7 +70,7 @@ def _draw(rows: pd.DataFrame) -> Any:
     for column in ("estimate", "lower", "upper"):
         frame[column] = 100 * frame[column]
     return (
-        ggplot(frame, aes("estimate", "name", color="name", shape="name"))
+        started(frame, aes("estimate", "name", color="name", shape="name"))
         + geom_segment(aes(x="lower", xend="upper", yend="name"), color=GREY)
         + geom_point(size=3)
         + geom_text(

@@ -6,7 +6,7 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, BLUE, GREY
+from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import in_hundred, name_of, sentence
 
 
@@ -63,7 +63,6 @@ def _draw(shares: pd.DataFrame, median: pd.DataFrame) -> Any:
         element_text,
         geom_line,
         geom_point,
-        ggplot,
         labs,
         scale_x_continuous,
         scale_y_continuous,
@@ -73,8 +72,10 @@ def _draw(shares: pd.DataFrame, median: pd.DataFrame) -> Any:
     every = max(1, len(shares) // 9)
     ticks = shares.iloc[::every]
     return (
-        ggplot(shares.assign(y=100 * shares["y"]), aes("x", "y"))
-        + geom_line(aes("x", "y"), median.assign(y=100 * median["y"]), linetype="dashed", color=BLUE)
+        started(shares.assign(y=100 * shares["y"]), aes("x", "y"))
+        + geom_line(
+            aes("x", "y"), median.assign(y=100 * median["y"]), linetype="dashed", color=BLUE
+        )
         + geom_line(color=GREY)
         + geom_point(color=BLACK, size=2)
         + scale_x_continuous(breaks=list(ticks["x"]), labels=list(ticks["label"]))

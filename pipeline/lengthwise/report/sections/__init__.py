@@ -1,0 +1,37 @@
+"""One module per section of a report; each function takes a run and returns Markdown."""
+
+from lengthwise.report.sections.actions import actions
+from lengthwise.report.sections.agreement import agreement_figures, agreement_table, pairs_table
+from lengthwise.report.sections.fill import fill_by, fill_overall
+from lengthwise.report.sections.flow import flow
+from lengthwise.report.sections.limits import limits
+from lengthwise.report.sections.manifest import manifest
+from lengthwise.report.sections.opening import opening
+from lengthwise.report.sections.outcome import outcome_adjusted, outcome_crude
+from lengthwise.report.sections.process import process_charts
+from lengthwise.report.sections.purpose import criteria_results, criteria_statements, purpose
+from lengthwise.report.sections.quality import quality
+from lengthwise.report.sections.safety import safety
+from lengthwise.report.sections.summary import summary
+
+__all__ = [
+    "actions",
+    "agreement_figures",
+    "agreement_table",
+    "criteria_results",
+    "criteria_statements",
+    "fill_by",
+    "fill_overall",
+    "flow",
+    "limits",
+    "manifest",
+    "opening",
+    "outcome_adjusted",
+    "outcome_crude",
+    "pairs_table",
+    "process_charts",
+    "purpose",
+    "quality",
+    "safety",
+    "summary",
+]

@@ -1,0 +1,110 @@
+"""Agreement of length methods: figures, the table against the confirmed length, the pairs."""
+
+import pandas as pd
+
+from lengthwise.report.cautions import INCORPORATION
+from lengthwise.report.figures import bland_altman, method_pairs, place
+from lengthwise.report.run_data import RunData
+from lengthwise.report.sections.common import (
+    NOT_ANALYSED,
+    by_measure,
+    count_cell,
+    hundred_cell,
+    interval_cell,
+    value_cell,
+    warnings_note,
+)
+from lengthwise.report.tables import Column, callout, figure, pipe_table, text
+from lengthwise.report.wording import name_of
+
+CONFIRMED = "confirmed"
+FIGURES_AT_MOST = 3
+COLUMNS = (
+    figure("n"),
+    figure("Missing"),
+    figure("Bias (mm)"),
+    figure("95% interval (mm)"),
+    figure("Limits of agreement (mm)"),
+    figure("Within 0.5 mm, per 100"),
+    figure("Within 1.0 mm, per 100"),
+)
+
+
+def agreement_figures(run_data: RunData) -> str:
+    """Return the caution and the figure of each main method, most canals first."""
+    rows = run_data.select(section="agreement", reference=CONFIRMED, measure="bias")
+    if rows.empty:
+        return NOT_ANALYSED
+    ordered = rows[rows["valid"]].sort_values("n_used", ascending=False, kind="stable")
+    drawn = (
+        place(bland_altman(run_data, method), f"agreement-{position}")
+        for position, method in enumerate(dict.fromkeys(ordered["subject"]), start=1)
+        if position <= FIGURES_AT_MOST
+    )
+    caution = callout("caution", "Agreement is not accuracy", INCORPORATION)
+    return "\n".join([caution, *(shown for shown in drawn if shown)])
+
+
+def agreement_table(run_data: RunData) -> str:
+    """Return every method against the confirmed length, refused ones with their reason."""
+    rows = run_data.select(section="agreement", reference=CONFIRMED)
+    if rows.empty:
+        return NOT_ANALYSED
+    cells = [
+        (name_of(str(subject)), *_measures(by_measure(own)))
+        for subject, own in rows.groupby("subject", sort=False)
+    ]
+    caption = (
+        "Each method against the confirmed length: method minus confirmed, above nought the "
+        "method reads longer"
+    )
+    table = pipe_table((text("Method"), *COLUMNS), cells, caption=caption, label="agreement")
+    return f"{table}\n{_method_note(rows)}\n"
+
+
+def pairs_table(run_data: RunData) -> str:
+    """Return the comparisons that have no confirmed length in them, with their figure."""
+    rows = run_data.select(section="agreement")
+    rows = rows[(rows["reference"] != CONFIRMED) & (rows["reference"] != "")]
+    parts = [place(method_pairs(run_data), "method-pairs")]
+    if not rows.empty:
+        cells = [
+            (name_of(str(subject)), name_of(str(reference)), *_measures(by_measure(own)))
+            for (subject, reference), own in rows.groupby(["subject", "reference"], sort=False)
+        ]
+        columns: tuple[Column, ...] = (text("First"), text("Second"), *COLUMNS)
+        caption = "Pairs of methods: first minus second"
+        parts.append(pipe_table(columns, cells, caption=caption, label="pairs"))
+    return "\n".join(part for part in parts if part) or NOT_ANALYSED
+
+
+def _measures(measures: dict[str, pd.Series]) -> tuple[str, ...]:
+    bias = measures.get("bias")
+    first = bias if bias is not None else next(iter(measures.values()))
+    return (
+        count_cell(first["n_used"]),
+        count_cell(first["n_missing"]),
+        value_cell(bias, signed=True),
+        interval_cell(bias, signed=True),
+        _limits(measures.get("lower_limit"), measures.get("upper_limit")),
+        _hundred(measures.get("share_within_0_5")),
+        _hundred(measures.get("share_within_1_0")),
+    )
+
+
+def _limits(lower: pd.Series | None, upper: pd.Series | None) -> str:
+    if lower is None or upper is None or not lower["valid"] or not upper["valid"]:
+        return ""
+    return f"{value_cell(lower, signed=True)} to {value_cell(upper, signed=True)}"
+
+
+def _hundred(row: pd.Series | None) -> str:
+    return hundred_cell(row) if row is not None and row["valid"] else ""
+
+
+def _method_note(rows: pd.DataFrame) -> str:
+    from lengthwise.report import escape
+
+    methods = [name for name in dict.fromkeys(rows["method"]) if name]
+    note = f"Estimators: {'; '.join(methods)}." if methods else ""
+    return "\n\n".join(part for part in (escape.markdown(note), warnings_note(rows)) if part)

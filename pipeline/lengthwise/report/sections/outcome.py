@@ -1,0 +1,129 @@
+"""Outcome by filling level: crude and adjusted, in words that follow the estimate."""
+
+import pandas as pd
+
+from lengthwise.report import escape
+from lengthwise.report.cautions import OBSERVED_ONLY
+from lengthwise.report.figures import outcome_levels, place
+from lengthwise.report.run_data import RunData
+from lengthwise.report.sections.common import (
+    NOT_ANALYSED,
+    by_measure,
+    count_cell,
+    counts_cell,
+    hundred_cell,
+    hundred_interval_cell,
+    interval_cell,
+    value_cell,
+    warnings_note,
+)
+from lengthwise.report.tables import figure, pipe_table, text
+from lengthwise.report.wording import name_of, number
+
+CRUDE = (
+    text("Level"),
+    figure("Not healed"),
+    figure("Per 100"),
+    figure("95% interval"),
+    figure("Difference to within (points)"),
+    figure("95% interval (points)"),
+    figure("p"),
+)
+
+
+def outcome_crude(run_data: RunData) -> str:
+    """Return the figure and the crude table, with the name of the test."""
+    rows = run_data.select(section="outcome", analysis="C1")
+    if rows.empty:
+        return NOT_ANALYSED
+    cells = [
+        (name_of(str(subject)), *_crude(by_measure(own)))
+        for subject, own in rows.groupby("subject", sort=False)
+    ]
+    months = run_data.setting("follow_up", "first_countable_months", default=12)
+    caption = (
+        f"Teeth not healed by level, reviewed at {months} months or later, crude, "
+        f"{rows.iloc[0]['period']}"
+    )
+    table = pipe_table(CRUDE, cells, caption=caption, label="outcome-crude")
+    tests = [
+        name for name in dict.fromkeys(rows[rows["measure"] == "p_value"]["method"]) if name
+    ]
+    note = f"Test: {'; '.join(tests)}, two-sided. " if tests else ""
+    words = f"{escape.markdown(note)}{OBSERVED_ONLY}"
+    parts = (
+        place(outcome_levels(run_data), "outcome-levels"),
+        table,
+        words,
+        warnings_note(rows),
+    )
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def outcome_adjusted(run_data: RunData) -> str:
+    """Return the adjusted ratios with their model, or why no model was made."""
+    rows = run_data.select(section="outcome", measure="odds_ratio")
+    rows = rows[rows["analysis"] != "C1"]
+    if rows.empty:
+        return NOT_ANALYSED
+    cells = [
+        (
+            name_of(row["subject"]),
+            _reference(row),
+            value_cell(row),
+            interval_cell(row),
+            count_cell(row["n_used"]),
+            count_cell(row["n_clusters"]),
+        )
+        for _, row in rows.iterrows()
+    ]
+    columns = (
+        text("Term"),
+        text("Compared with"),
+        figure("Odds ratio of not healed"),
+        figure("95% interval"),
+        figure("Teeth"),
+        figure("Patients"),
+    )
+    models = "; ".join(name for name in dict.fromkeys(rows["method"]) if name)
+    caption = "Association with not healed, each term adjusted for the others"
+    table = pipe_table(columns, cells, caption=caption, label="outcome-adjusted")
+    note = f"Model: {models}. " if models else ""
+    words = f"{escape.markdown(note)}A ratio above 1 goes with not healed more often."
+    return "\n\n".join(part for part in (table, words, warnings_note(rows)) if part) + "\n"
+
+
+def _reference(row: pd.Series) -> str:
+    return name_of(row["reference"]) if row["reference"] not in {"", "none"} else ""
+
+
+def _crude(measures: dict[str, pd.Series]) -> tuple[str, ...]:
+    share = measures.get("share_not_healed")
+    difference = measures.get("risk_difference")
+    return (
+        counts_cell(share),
+        hundred_cell(share),
+        hundred_interval_cell(share),
+        _points(difference),
+        _points_interval(difference),
+        _p_value(measures.get("p_value")),
+    )
+
+
+def _points(row: pd.Series | None) -> str:
+    if row is None:
+        return ""
+    return number(100 * row["estimate"], 0, signed=True) if row["valid"] else value_cell(row)
+
+
+def _points_interval(row: pd.Series | None) -> str:
+    if row is None or not row["valid"] or pd.isna(row["lower"]):
+        return ""
+    ends = (number(100 * row[end], 0, signed=True) for end in ("lower", "upper"))
+    return " to ".join(ends)
+
+
+def _p_value(row: pd.Series | None) -> str:
+    if row is None or not row["valid"]:
+        return ""
+    return "under 0.001" if row["estimate"] < 0.001 else number(row["estimate"], 3)

@@ -1,0 +1,112 @@
+"""Why, and against which criteria; and how each criterion was met."""
+
+from typing import Any
+
+import pandas as pd
+
+from lengthwise.report.run_data import RunData
+from lengthwise.report.sections.common import (
+    NOT_ANALYSED,
+    by_measure,
+    count_cell,
+    counts_cell,
+    document_kind,
+    hundred_cell,
+    hundred_interval_cell,
+)
+from lengthwise.report.tables import figure, pipe_table, text
+from lengthwise.report.wording import MINUS, in_hundred, number
+
+PURPOSES = {
+    "Audit": "This audit compares recorded care with the practice's own criteria and targets, "
+    "names the gaps and sets actions and a date to measure again.",
+    "Service evaluation": "This service evaluation describes recorded care. It judges no one "
+    "and changes no one's treatment.",
+    "Research analysis": "This analysis serves a research question under the approval named "
+    "above. It is not reported as an audit.",
+}
+
+
+def purpose(run_data: RunData) -> str:
+    """Return why the report was made."""
+    return PURPOSES[document_kind(run_data)] + "\n"
+
+
+def criteria_statements(run_data: RunData) -> str:
+    """Return the criteria as they were agreed: statement, why, exceptions, target."""
+    criteria = run_data.setting("criteria", default=[])
+    if not criteria:
+        return "No criteria are set for this run.\n"
+    columns = (
+        text("Criterion"),
+        text("Why, and source"),
+        text("Exceptions"),
+        figure("Target (per 100)"),
+        text("Version, valid from"),
+    )
+    caption = "Criteria and targets, set by the practice"
+    rows = [_statement(item) for item in criteria]
+    return pipe_table(columns, rows, caption=caption, label="criteria")
+
+
+def _statement(item: dict[str, Any]) -> tuple[str, ...]:
+    target = item.get("target")
+    why = [str(item[key]) for key in ("rationale", "source") if item.get(key)]
+    since = [str(item[key]) for key in ("version", "valid_from") if item.get(key)]
+    return (
+        str(item.get("statement") or item.get("id", "")),
+        "; ".join(why),
+        str(item.get("exceptions") or "none"),
+        "" if target is None else in_hundred(float(target)),
+        ", ".join(since),
+    )
+
+
+def criteria_results(run_data: RunData) -> str:
+    """Return how each criterion was met, with its gap in points and in cases."""
+    rows = run_data.select(section="criteria")
+    if rows.empty:
+        return NOT_ANALYSED
+    names = {
+        item["id"]: item.get("statement") or item["id"]
+        for item in run_data.setting("criteria", default=[])
+    }
+    cells = [
+        _result(names.get(subject, subject), by_measure(own))
+        for subject, own in rows.groupby("subject", sort=False)
+    ]
+    columns = (
+        text("Criterion"),
+        figure("Met"),
+        figure("Per 100"),
+        figure("95% interval"),
+        figure("Target"),
+        figure("Gap (points)"),
+        figure("Gap (cases)"),
+        figure("Exceptions"),
+    )
+    caption = "Criteria: met, of eligible, with the gap to the target"
+    return pipe_table(columns, cells, caption=caption, label="criteria-results")
+
+
+def _result(statement: str, measures: dict[str, pd.Series]) -> tuple[str, ...]:
+    share = measures.get("share")
+    target = None if share is None else share["target"]
+    exceptions = measures.get("exceptions")
+    return (
+        statement,
+        counts_cell(share),
+        hundred_cell(share),
+        hundred_interval_cell(share),
+        "" if target is None or pd.isna(target) else in_hundred(target),
+        _gap(measures.get("gap_points"), 100),
+        _gap(measures.get("gap_cases"), 1),
+        count_cell(exceptions["estimate"]) if exceptions is not None else "",
+    )
+
+
+def _gap(row: pd.Series | None, scale: int) -> str:
+    if row is None or not row["valid"] or pd.isna(row["estimate"]):
+        return ""
+    text_of_gap = number(scale * row["estimate"], 0)
+    return "0" if text_of_gap == f"{MINUS}0" else text_of_gap
