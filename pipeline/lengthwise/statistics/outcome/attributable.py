@@ -88,7 +88,7 @@ def attributable_fraction(
     beta = fit.vector()
     observed, expected = float(rows.y.mean()), float(expit(x0 @ beta).mean())
     influence = _influence(rows.y, x, x0, beta, observed, expected)
-    sums = np.bincount(rows.codes, weights=influence)
+    sums = np.asarray(np.bincount(rows.codes, weights=influence), dtype=float)
     error = _error(sums)
     value = 1.0 - expected / observed
     z = critical_value(level, math.inf)

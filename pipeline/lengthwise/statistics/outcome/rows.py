@@ -27,8 +27,8 @@ class Block:
     def sums(self, values: Array) -> Array:
         """Return the sum of (n,) or (p, n) values in each cluster."""
         if values.ndim == 1:
-            totals: Array = np.bincount(self.codes, weights=values, minlength=self.sizes.size)
-            return totals
+            totals = np.bincount(self.codes, weights=values, minlength=self.sizes.size)
+            return np.asarray(totals, dtype=float)
         return np.stack([self.sums(row) for row in values])
 
 
