@@ -114,16 +114,14 @@ def innermost_intervals(a: Array, b: Array) -> tuple[Array, Array]:
     """Return the intervals between a left end and the right end that directly follows it.
 
     Only these can hold mass. An exact time is the closed point [t, t]; other left ends are
-    open, so that at one time: right ends of intervals, then exact points, then left ends.
+    open.
     """
     exact = a == b
     ends = np.concatenate([a, b])
     is_right = np.repeat([False, True], a.size)
-    # At equal times an open left end comes after every right end; a point's own left end
-    # comes before its right end.
-    rank = np.where(
-        is_right, np.tile(np.where(exact, 2, 0), 2), np.tile(np.where(exact, 1, 3), 2)
-    )
+    # At equal times: a point's own left end, then right ends, which are closed, then open
+    # left ends.
+    rank = np.where(is_right, 1, np.where(np.tile(exact, 2), 0, 2))
     order = np.lexsort((rank, ends))
     sorted_right = is_right[order]
     pairs = np.flatnonzero(~sorted_right[:-1] & sorted_right[1:])
