@@ -1,0 +1,1 @@
+"""The demo dataset and the code that makes it; practice, people and numbers are invented."""
