@@ -9,8 +9,9 @@ from itertools import count
 
 import numpy as np
 import pandas as pd
-from lengthwise.report.run_data import RunData, from_frames
 from statsmodels.stats.proportion import proportion_confint
+
+from lengthwise.report.run_data import RunData, from_frames
 
 PERIOD = "2026-Q2"
 SPAN = "2024-Q3..2026-Q2"
@@ -50,7 +51,13 @@ class RunBuilder:
             **{"stratum": "", "period": SPAN, "scope": "practice", "unit": "proportion"},
             **{"estimate": value, "lower": np.nan, "upper": np.nan, "level": 0.95},
             **{"numerator": np.nan, "denominator": np.nan, "n_used": 0, "n_missing": 0},
-            **{"n_clusters": np.nan, "target": np.nan, "method": "", "valid": True, "reason": ""},
+            **{
+                "n_clusters": np.nan,
+                "target": np.nan,
+                "method": "",
+                "valid": True,
+                "reason": "",
+            },
         } | others
         names = [analysis, subject, row["reference"], row["stratum"], row["period"], measure]
         row["result_id"] = ".".join(name for name in names if name)
@@ -62,7 +69,9 @@ class RunBuilder:
         counts = {"numerator": numerator, "denominator": denominator, "n_used": denominator}
         if denominator < 10:
             refusal = {"valid": False, "reason": "fewer than 10 in the denominator"}
-            self.estimate(section, analysis, subject, measure, np.nan, **counts, **refusal, **others)
+            self.estimate(
+                section, analysis, subject, measure, np.nan, **counts, **refusal, **others
+            )
             return
         lower, upper = proportion_confint(numerator, denominator, method="wilson")
         columns = counts | {"lower": lower, "upper": upper, "method": "Wilson"} | others
@@ -94,9 +103,27 @@ def build_run(run_id: str = "run-2026q2-a", seed: int = 7, **settings) -> RunDat
         part(builder)
     findings = pd.DataFrame(
         [
-            ("reading.length_out_of_range", "readings", 3, "error", "check the length and unit"),
-            ("canal.unknown_treatment", "canals", 2, "error", "add the treatment or mend its key"),
-            ("fill.offset_missing", "fills", 9, "warning", "leave empty if the film shows no end"),
+            (
+                "reading.length_out_of_range",
+                "readings",
+                3,
+                "error",
+                "check the length and unit",
+            ),
+            (
+                "canal.unknown_treatment",
+                "canals",
+                2,
+                "error",
+                "add the treatment or mend its key",
+            ),
+            (
+                "fill.offset_missing",
+                "fills",
+                9,
+                "warning",
+                "leave empty if the film shows no end",
+            ),
         ],
         columns=["code", "export", "count", "severity", "remedy"],
     )
@@ -149,8 +176,18 @@ def _run_row(run_id, settings):
         **{"version": "0.1.0", "settings": json.dumps(default | settings)},
         "inputs": json.dumps(
             [
-                {"file": "treatments.csv", "export": "treatments", "sha256": "ab" * 32, "rows": 160},
-                {"file": "readings.csv", "export": "readings", "sha256": "cd" * 32, "rows": 612},
+                {
+                    "file": "treatments.csv",
+                    "export": "treatments",
+                    "sha256": "ab" * 32,
+                    "rows": 160,
+                },
+                {
+                    "file": "readings.csv",
+                    "export": "readings",
+                    "sha256": "cd" * 32,
+                    "rows": 612,
+                },
             ]
         ),
         "versions": json.dumps({"python": "3.11", "pandas": "3.1.1", "duckdb": "2.0.1"}),
@@ -185,7 +222,12 @@ def _compared(builder, subject, reference, bias, sd, n, missing):
             refusal = {"valid": False, "reason": "fewer than 10 pairs"}
             builder.estimate("agreement", "A2", subject, measure, np.nan, **common, **refusal)
         return
-    half = {"bias": 1.96 * sd / np.sqrt(n), "sd": 0.05, "lower_limit": 0.12, "upper_limit": 0.12}
+    half = {
+        "bias": 1.96 * sd / np.sqrt(n),
+        "sd": 0.05,
+        "lower_limit": 0.12,
+        "upper_limit": 0.12,
+    }
     values = {"bias": bias, "sd": sd}
     values |= {"lower_limit": bias - 1.96 * sd, "upper_limit": bias + 1.96 * sd}
     common |= {"n_clusters": int(n * 0.7), "method": "variance components, MOVER intervals"}
@@ -211,7 +253,9 @@ def _levels(builder, denominator, period=SPAN, **stratum):
 
 
 def _fill(builder):
-    _levels(builder, 214)
+    for level, numerator in zip(LEVELS, (31, 160, 16, 7), strict=True):
+        target = {"target": 0.8} if level == "within" else {}
+        builder.share("fill", "B1", level, "share", numerator, 214, **target)
     for quarter in QUARTERS:
         size = int(builder.random.integers(20, 34))
         _levels(builder, size, quarter, stratum_kind="quarter", stratum=quarter)
@@ -240,17 +284,25 @@ def _outcome(builder):
         ends = {"lower": lower, "upper": upper, "reference": "within", "n_used": 85}
         method = {"method": "Newcombe"}
         unit = {"unit": "risk_difference"}
-        builder.estimate("outcome", "C1", level, "risk_difference", value, **ends, **method, **unit)
+        builder.estimate(
+            "outcome", "C1", level, "risk_difference", value, **ends, **method, **unit
+        )
         ends |= {"unit": "odds_ratio", "lower": 0.6, "upper": 7.2}
         builder.estimate("outcome", "C1", level, "odds_ratio", 2.4, method="exact", **ends)
         test = {"reference": "within", "unit": "proportion", "method": "Fisher's exact test"}
         builder.estimate("outcome", "C1", level, "p_value", 0.21, n_used=85, **test)
-    adjusted = {"short": (1.8, 0.6, 5.6), "beyond": (2.1, 0.7, 6.4), "preop_lesion": (3.2, 1.1, 9.0)}
+    adjusted = {
+        "short": (1.8, 0.6, 5.6),
+        "beyond": (2.1, 0.7, 6.4),
+        "preop_lesion": (3.2, 1.1, 9.0),
+    }
     for name, (value, lower, upper) in adjusted.items():
         ends = {"lower": lower, "upper": upper, "unit": "odds_ratio", "n_used": 104}
         others = {"n_clusters": 92, "method": "GEE, exchangeable, robust"}
         reference = {"reference": "within" if name in LEVELS else "none"}
-        builder.estimate("outcome", "C2", name, "odds_ratio", value, **ends, **others, **reference)
+        builder.estimate(
+            "outcome", "C2", name, "odds_ratio", value, **ends, **others, **reference
+        )
 
 
 def _flow(builder):

@@ -8,6 +8,7 @@ from lengthwise.report.escape import markdown
 MASKED = "[m]"
 MASKED_NOTE = "[m] = hidden, since the count is small enough to point at a person."
 EMPTY = "–"
+NO_BREAK = "\u00a0"
 
 
 class Markup(str):
@@ -45,7 +46,10 @@ def pipe_table(
     """
     if wrong := [row for row in rows if len(row) != len(columns)]:
         raise ValueError(f"rows must have {len(columns)} cells, got {len(wrong[0])}")
-    cells = [[_cell(value) for value in row] for row in rows]
+    cells = [
+        [_cell(value, column) for value, column in zip(row, columns, strict=True)]
+        for row in rows
+    ]
     widths = _widths([column.heading for column in columns], cells)
     lines = [
         _line([markdown(column.heading) for column in columns]),
@@ -68,10 +72,13 @@ def callout(kind: str, title: str, body: str) -> str:
     return f'::: {{.callout-{kind} title="{attribute(title)}"}}\n\n{body.strip()}\n\n:::\n'
 
 
-def _cell(value: str) -> str:
+def _cell(value: str, column: Column) -> str:
     if isinstance(value, Markup):
         return str(value)
-    return markdown(value) or EMPTY
+    shown = markdown(value) or EMPTY
+    # "171 of 214" and "74 to 85" stay on one line; a reason in words may break.
+    is_numeric = column.is_number and value[-1:].isdigit()
+    return shown.replace(" ", NO_BREAK) if is_numeric else shown
 
 
 def _line(cells: Sequence[str]) -> str:

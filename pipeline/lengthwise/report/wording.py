@@ -64,6 +64,19 @@ def name_of(code: str) -> str:
     return METHOD_NAMES.get(code) or LEVEL_NAMES.get(code) or code.replace("_", " ")
 
 
+def criterion_name(run_data: Any, code: str) -> str:
+    """Return the statement of a criterion of the run, else the code in words."""
+    for item in run_data.setting("criteria", default=[]):
+        if item.get("id") == code and item.get("statement"):
+            return str(item["statement"])
+    return name_of(code)
+
+
+def period_words(period: str) -> str:
+    """Return "2024-Q1 to 2026-Q2" for a span, and a single period as it is."""
+    return str(period).replace("..", " to ")
+
+
 def number(value: float, decimals: int = 2, *, signed: bool = False) -> str:
     """Return a number with a real minus sign and no negative nought."""
     if value is None or math.isnan(value):

@@ -1,10 +1,12 @@
 """Callouts, tabsets, figures and tables, shaped for each output format."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from lengthwise.report import escape
 from lengthwise.report.embedded.tree import Node, raw_block, rewrite, stringify, text_nodes
 
+ROWS_KEPT_TOGETHER = 14
 CALLOUTS = {
     "callout-note": "Note",
     "callout-important": "Important",
@@ -18,7 +20,21 @@ def shaped(blocks: list[Node], output_format: str) -> list[Node]:
     """Return the blocks as `output_format` (html, typst, docx, pptx) needs them."""
     steps = {"html": _for_html, "typst": _for_typst}
     step = steps.get(output_format, _for_office)
+    if output_format == "typst":
+        blocks = list(_with_headlines(blocks))
     return rewrite(blocks, step)
+
+
+def _with_headlines(blocks: list[Node]) -> Iterator[Node]:
+    """Keep a figure's headline on the page of its figure."""
+    for block, following in zip(blocks, [*blocks[1:], {"t": ""}], strict=True):
+        is_bold = block["t"] == "Para" and [node["t"] for node in block["c"]] == ["Strong"]
+        if is_bold and following["t"] == "Figure":
+            yield raw_block("typst", "#headline[")
+            yield block
+            yield raw_block("typst", "]")
+        else:
+            yield block
 
 
 def _for_html(node: Node) -> Any:
@@ -40,7 +56,7 @@ def _for_typst(node: Node) -> Any:
         case "Figure":
             return _figure_typst(node)
         case "Table":
-            return _without_widths(node)
+            return _kept_together(_without_widths(node))
     return node
 
 
@@ -105,7 +121,7 @@ def _figure_typst(node: Node) -> Any:
     if (image := _image(node)) is None:
         return node
     identifier = node["c"][0][0]
-    width = dict(image[0][2]).get("width", "100%")
+    width = dict(image[0][2]).get("width", "88%")
     opening = (
         f'#figure(image("{escape.typst_string(image[2][0])}", width: {width}, '
         f'alt: "{escape.typst_string(_alternative(image))}"), kind: image, caption: ['
@@ -117,6 +133,14 @@ def _figure_typst(node: Node) -> Any:
 def _without_widths(node: Node) -> Node:
     node["c"][2] = [[align, {"t": "ColWidthDefault"}] for align, _ in node["c"][2]]
     return node
+
+
+def _kept_together(node: Node) -> list[Node]:
+    """Keep a short table on one page; a long one may break and repeats its headings."""
+    rows = sum(len(body[3]) for body in node["c"][4])
+    if rows > ROWS_KEPT_TOGETHER:
+        return [node]
+    return [raw_block("typst", "#block(breakable: false)["), node, raw_block("typst", "]")]
 
 
 def _with_scopes(node: Node) -> Node:

@@ -12,7 +12,6 @@ from lengthwise.report.embedded.blocks import shaped
 from lengthwise.report.embedded.references import number
 from lengthwise.report.embedded.tree import Node, text_nodes
 
-READ = "markdown-auto_identifiers+gfm_auto_identifiers-implicit_header_references"
 SECONDS_AT_MOST = 300
 # Sections are second-level headings under an HTML title; other formats keep the title apart.
 UP_ONE_LEVEL = ("--shift-heading-level-by=-1",)
@@ -20,7 +19,7 @@ UP_ONE_LEVEL = ("--shift-heading-level-by=-1",)
 
 def read_tree(text: str, folder: Path) -> dict[str, Any]:
     """Return pandoc's tree of the Markdown, with numbers and references resolved."""
-    tree = json.loads(pandoc(["--from", READ, "--to", "json"], text, folder))
+    tree = json.loads(pandoc(["--from", "markdown", "--to", "json"], text, folder))
     tree["blocks"] = number(tree["blocks"])
     return tree
 
@@ -107,6 +106,8 @@ def _write_pdf(source: str, folder: Path, target: Path, metadata: dict[str, str]
         f'#let document-{name} = "{escape.typst_string(metadata.get(name, ""))}"\n'
         for name in names
     )
+    # pandoc centres tables; figures of text and numbers read from the left.
+    body = body.replace("align(center)[#table(", "align(left)[#table(")
     page = folder / "page.typ"
     page.write_text(head + template("page.typ") + body, encoding="utf-8")
     try:

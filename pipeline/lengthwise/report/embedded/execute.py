@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -38,7 +39,8 @@ def execute(cells: list[Cell], folder: Path) -> list[list[Any]]:
             resources={"metadata": {"path": str(folder)}},
         )
         try:
-            client.execute(env=_environment(manager.runtime_folder))
+            # The kernel's own notes (not the cells') go nowhere: they can quote anything.
+            client.execute(env=_environment(manager.runtime_folder), stderr=subprocess.DEVNULL)
         except CellExecutionError as failure:
             label = cells[_failed(notebook)].label
             raise ReportError(_message(label, failure.ename, failure.evalue)) from None

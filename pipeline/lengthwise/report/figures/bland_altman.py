@@ -7,7 +7,7 @@ import pandas as pd
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
-from lengthwise.report.wording import bias_phrase, name_of, number, sentence
+from lengthwise.report.wording import bias_phrase, name_of, number, period_words, sentence
 
 LINES = ("bias", "lower_limit", "upper_limit")
 LINE_NAMES = {"bias": "bias", "lower_limit": "lower limit", "upper_limit": "upper limit"}
@@ -35,7 +35,7 @@ def bland_altman(run_data: RunData, method: str, reference: str = "confirmed") -
 def _subtitle(bias: pd.Series, method: str, reference: str, tolerance: float) -> str:
     return (
         f"Difference in length, {name_of(method)} minus {name_of(reference)}, over the mean of "
-        f"both; canals, {bias['period']}, n = {int(bias['n_used'])}, missing "
+        f"both; canals, {period_words(bias['period'])}, n = {int(bias['n_used'])}, missing "
         f"{int(bias['n_missing'])}. Lines: bias and 95% limits of agreement with their 95% "
         f"intervals as bands; dotted: the tolerance of {number(tolerance, 1)} mm either side."
     )

@@ -7,7 +7,7 @@ import pandas as pd
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, WHITE, started
-from lengthwise.report.wording import counted, in_hundred, name_of, sentence
+from lengthwise.report.wording import counted, criterion_name, in_hundred, sentence
 
 LIMITS = {"limit_95": "dashed", "limit_99_8": "solid"}
 
@@ -24,15 +24,16 @@ def funnel(run_data: RunData, panel: str) -> Figure | None:
     limits = points[points["series"].isin(LIMITS)]
     if units.empty or limits.empty:
         return None
+    name = criterion_name(run_data, panel)
     flags = run_data.estimates
     flags = flags[(flags["analysis"] == "B4") & (flags["subject"] == panel)]
     flagged = [row["stratum"] for _, row in flags.iterrows() if row["valid"] and row["reason"]]
     target = float(limits["y"].iloc[0])
     return Figure(
         plot=_draw(units, limits),
-        headline=_headline(flagged, len(units), panel),
+        headline=_headline(flagged, len(units), name),
         subtitle=(
-            f"Share '{name_of(panel)}' by number of cases around {in_hundred(target)} in 100; "
+            f"Share '{name}' by number of cases around {in_hundred(target)} in 100; "
             f"{run_data.run['period']}, {counted(len(units), 'unit')}, n = "
             f"{int(units['x'].sum())}. Dashed and solid: 95% and 99.8% control limits. The "
             "flag comes from the exact binomial tail, not from the drawn lines."
@@ -47,14 +48,14 @@ def funnel(run_data: RunData, panel: str) -> Figure | None:
     )
 
 
-def _headline(flagged: list[str], units: int, panel: str) -> str:
+def _headline(flagged: list[str], units: int, name: str) -> str:
     if not flagged:
         return sentence(
-            f"{name_of(panel)}: none of {units} units differs from the target by more than "
+            f"{name}: none of {units} units differs from the target by more than "
             "chance usually gives, which does not show that they are alike"
         )
     return sentence(
-        f"{name_of(panel)}: {', '.join(flagged)} differ from the target by more than chance "
+        f"{name}: {', '.join(flagged)} differ from the target by more than chance "
         "usually gives: check data, then case-mix, then process"
     )
 

@@ -7,7 +7,7 @@ import pandas as pd
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
-from lengthwise.report.wording import name_of, number, sentence
+from lengthwise.report.wording import name_of, number, period_words, sentence
 
 
 def method_pairs(run_data: RunData) -> Figure | None:
@@ -24,8 +24,9 @@ def method_pairs(run_data: RunData) -> Figure | None:
         plot=_draw(pairs, tolerance),
         headline=sentence(f"The narrowest limits are those of {narrow['pair']}: {spread} mm"),
         subtitle=(
-            f"Difference in length (mm) by pair of methods; canals, {narrow['period']}; n "
-            "beside each pair. Point: bias; thick bar: its 95% interval; thin bar: 95% limits "
+            "Difference in length (mm) by pair of methods; canals, "
+            f"{period_words(narrow['period'])}; n beside each pair. "
+            " Point: bias; thick bar: its 95% interval; thin bar: 95% limits "
             f"of agreement; dotted: tolerance of {number(tolerance, 1)} mm either side."
         ),
         alt_text=_alternative(pairs),

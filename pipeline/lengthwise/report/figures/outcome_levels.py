@@ -7,7 +7,14 @@ import pandas as pd
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, GREY, LEVEL_COLOURS, LEVEL_SHAPES, started
-from lengthwise.report.wording import contrast_phrase, frequency, in_hundred, name_of, sentence
+from lengthwise.report.wording import (
+    contrast_phrase,
+    frequency,
+    in_hundred,
+    name_of,
+    period_words,
+    sentence,
+)
 
 LEVELS = ("short", "within", "beyond")
 
@@ -24,7 +31,8 @@ def outcome_levels(run_data: RunData) -> Figure | None:
         headline=_headline(run_data, rows),
         subtitle=(
             "Teeth not healed at their review per 100 countable teeth, by level of the "
-            f"filling, crude; {first['period']}, n = {int(rows['denominator'].sum())} teeth. "
+            f"filling, crude; {period_words(first['period'])}, n = "
+            f"{int(rows['denominator'].sum())} teeth. "
             "Bars: 95% intervals."
         ),
         alt_text="Points with intervals, teeth not healed by level. "

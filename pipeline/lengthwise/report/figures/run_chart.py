@@ -7,7 +7,7 @@ import pandas as pd
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
-from lengthwise.report.wording import in_hundred, name_of, sentence
+from lengthwise.report.wording import criterion_name, in_hundred, name_of, sentence
 
 
 def run_chart(run_data: RunData, panel: str) -> Figure | None:
@@ -20,13 +20,14 @@ def run_chart(run_data: RunData, panel: str) -> Figure | None:
     shares, median = (points[points["series"] == name] for name in ("share", "median"))
     if shares.empty:
         return None
+    name = criterion_name(run_data, panel)
     rules = run_data.select(analysis="B2", subject=panel)
     months = f"{shares['label'].iloc[0]} to {shares['label'].iloc[-1]}"
     return Figure(
         plot=_draw(shares, median),
-        headline=_headline(rules, panel),
+        headline=_headline(rules, name),
         subtitle=(
-            f"Share meeting '{name_of(panel)}' per month around the median; {months}, "
+            f"Share meeting '{name}' per month around the median; {months}, "
             f"{len(shares)} months, n = {int(shares['n'].sum())}. Dashed: median."
         ),
         alt_text=_alternative(shares, median, months),
@@ -35,17 +36,17 @@ def run_chart(run_data: RunData, panel: str) -> Figure | None:
     )
 
 
-def _headline(rules: pd.DataFrame, panel: str) -> str:
+def _headline(rules: pd.DataFrame, name: str) -> str:
     refused = rules[~rules["valid"]]
     if not refused.empty:
-        return sentence(f"{name_of(panel)}: {refused.iloc[0]['reason']}")
+        return sentence(f"{name}: {refused.iloc[0]['reason']}")
     signals = [reason for reason in rules["reason"] if reason]
     if signals:
-        return sentence(f"{name_of(panel)}: {'; '.join(signals)}")
+        return sentence(f"{name}: {'; '.join(signals)}")
     values = rules.set_index("measure")["estimate"]
-    counts = ", ".join(f"{name_of(name)} {int(value)}" for name, value in values.items())
+    counts = ", ".join(f"{name_of(measure)} {int(value)}" for measure, value in values.items())
     found = f" ({counts})" if counts else ""
-    return sentence(f"{name_of(panel)}: the run rules give no signal of a shift{found}")
+    return sentence(f"{name}: the run rules give no signal of a shift{found}")
 
 
 def _alternative(shares: pd.DataFrame, median: pd.DataFrame, months: str) -> str:

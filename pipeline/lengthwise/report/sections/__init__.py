@@ -1,7 +1,12 @@
 """One module per section of a report; each function takes a run and returns Markdown."""
 
 from lengthwise.report.sections.actions import actions
-from lengthwise.report.sections.agreement import agreement_figures, agreement_table, pairs_table
+from lengthwise.report.sections.agreement import (
+    agreement_figures,
+    agreement_table,
+    discordant_canals,
+    pairs_table,
+)
 from lengthwise.report.sections.fill import fill_by, fill_overall
 from lengthwise.report.sections.flow import flow
 from lengthwise.report.sections.limits import limits
@@ -11,7 +16,7 @@ from lengthwise.report.sections.outcome import outcome_adjusted, outcome_crude
 from lengthwise.report.sections.process import process_charts
 from lengthwise.report.sections.purpose import criteria_results, criteria_statements, purpose
 from lengthwise.report.sections.quality import quality
-from lengthwise.report.sections.safety import safety
+from lengthwise.report.sections.safety import safety_lists, safety_notice
 from lengthwise.report.sections.summary import summary
 
 __all__ = [
@@ -20,6 +25,7 @@ __all__ = [
     "agreement_table",
     "criteria_results",
     "criteria_statements",
+    "discordant_canals",
     "fill_by",
     "fill_overall",
     "flow",
@@ -32,6 +38,7 @@ __all__ = [
     "process_charts",
     "purpose",
     "quality",
-    "safety",
+    "safety_lists",
+    "safety_notice",
     "summary",
 ]

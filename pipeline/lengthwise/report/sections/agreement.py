@@ -15,7 +15,7 @@ from lengthwise.report.sections.common import (
     warnings_note,
 )
 from lengthwise.report.tables import Column, callout, figure, pipe_table, text
-from lengthwise.report.wording import name_of
+from lengthwise.report.wording import counted, name_of, number
 
 CONFIRMED = "confirmed"
 FIGURES_AT_MOST = 3
@@ -76,6 +76,32 @@ def pairs_table(run_data: RunData) -> str:
         caption = "Pairs of methods: first minus second"
         parts.append(pipe_table(columns, cells, caption=caption, label="pairs"))
     return "\n".join(part for part in parts if part) or NOT_ANALYSED
+
+
+def discordant_canals(run_data: RunData) -> str:
+    """Return the canals where two methods differ most, with the conditions recorded."""
+    rows = run_data.listed("discordant_canals")
+    if rows.empty:
+        return "No canal is listed.\n"
+    cells = [
+        (
+            row["treatment_id"],
+            row["tooth"],
+            row["canal"],
+            number(row["value_mm"], signed=True),
+            row["detail"],
+        )
+        for _, row in rows.iterrows()
+    ]
+    columns = (
+        text("Treatment"),
+        text("Tooth"),
+        text("Canal"),
+        figure("Difference (mm)"),
+        text("Recorded conditions"),
+    )
+    caption = f"{counted(len(rows), 'canal')} to look at again, by treatment key"
+    return pipe_table(columns, cells, caption=caption, label="discordant")
 
 
 def _measures(measures: dict[str, pd.Series]) -> tuple[str, ...]:

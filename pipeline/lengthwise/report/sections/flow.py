@@ -34,6 +34,8 @@ def flow(run_data: RunData) -> str:
         )
         for _, row in rows.iterrows()
     ]
-    columns = (text("Step"), figure("Count"), text("Remark"))
+    columns = [text("Step"), figure("Count"), text("Remark")]
+    if not any(remark for *_, remark in cells):
+        columns, cells = columns[:2], [cell[:2] for cell in cells]
     caption = f"Flow of cases to the end of {run_data.run['period']}"
     return pipe_table(columns, cells, caption=caption, label="flow")

@@ -18,7 +18,7 @@ from lengthwise.report.sections.common import (
     warnings_note,
 )
 from lengthwise.report.tables import figure, pipe_table, text
-from lengthwise.report.wording import name_of, number
+from lengthwise.report.wording import name_of, number, period_words
 
 CRUDE = (
     text("Level"),
@@ -43,14 +43,14 @@ def outcome_crude(run_data: RunData) -> str:
     months = run_data.setting("follow_up", "first_countable_months", default=12)
     caption = (
         f"Teeth not healed by level, reviewed at {months} months or later, crude, "
-        f"{rows.iloc[0]['period']}"
+        f"{period_words(rows.iloc[0]['period'])}"
     )
     table = pipe_table(CRUDE, cells, caption=caption, label="outcome-crude")
     tests = [
         name for name in dict.fromkeys(rows[rows["measure"] == "p_value"]["method"]) if name
     ]
-    note = f"Test: {'; '.join(tests)}, two-sided. " if tests else ""
-    words = f"{escape.markdown(note)}{OBSERVED_ONLY}"
+    note = f"Test: {'; '.join(tests)}, two-sided." if tests else ""
+    words = f"{escape.markdown(note)} {OBSERVED_ONLY}"
     parts = (
         place(outcome_levels(run_data), "outcome-levels"),
         table,
@@ -88,8 +88,8 @@ def outcome_adjusted(run_data: RunData) -> str:
     models = "; ".join(name for name in dict.fromkeys(rows["method"]) if name)
     caption = "Association with not healed, each term adjusted for the others"
     table = pipe_table(columns, cells, caption=caption, label="outcome-adjusted")
-    note = f"Model: {models}. " if models else ""
-    words = f"{escape.markdown(note)}A ratio above 1 goes with not healed more often."
+    note = f"Model: {models}." if models else ""
+    words = f"{escape.markdown(note)} A ratio above 1 goes with not healed more often."
     return "\n\n".join(part for part in (table, words, warnings_note(rows)) if part) + "\n"
 
 

@@ -23,17 +23,23 @@ COLUMNS = (
 )
 
 
-def safety(run_data: RunData) -> str:
-    """Return the safety box and one table per list that has cases."""
-    lists = {name: run_data.listed(name) for name in LISTS}
-    total = sum(len(rows) for rows in lists.values())
+def safety_notice(run_data: RunData) -> str:
+    """Return the box that comes before every count: what to do, and how many cases."""
+    lists = _lists(run_data)
     counts = "; ".join(f"{LISTS[name].lower()}: {len(rows)}" for name, rows in lists.items())
     body = f"**{SAFETY}**\n\nListed in this run: {counts}."
-    parts = [callout("important", "Safety first", body)]
-    if not total:
-        parts.append("No case is listed. Events that nobody recorded cannot be listed.\n")
-    parts += [_table(name, rows) for name, rows in lists.items() if len(rows)]
-    return "\n".join(parts)
+    return callout("important", "Safety first", body)
+
+
+def safety_lists(run_data: RunData) -> str:
+    """Return one table per list that has cases."""
+    tables = [_table(name, rows) for name, rows in _lists(run_data).items() if len(rows)]
+    nothing = "No case is listed. Events that nobody recorded cannot be listed.\n"
+    return "\n".join(tables) or nothing
+
+
+def _lists(run_data: RunData) -> dict[str, pd.DataFrame]:
+    return {name: run_data.listed(name) for name in LISTS}
 
 
 def _table(name: str, rows: pd.DataFrame) -> str:

@@ -30,6 +30,7 @@ class Message:
     text: str
     is_certain: bool
     size: float
+    key: str = ""
 
 
 def summary(run_data: RunData) -> str:
@@ -43,7 +44,8 @@ def summary(run_data: RunData) -> str:
 def messages(run_data: RunData) -> list[Message]:
     """Return the messages in their order, at most one of each kind but two criteria."""
     kinds = (_criteria(run_data), _fill(run_data), _outcome(run_data))
-    found = [message for kind in kinds for message in kind]
+    # The fill message and a criterion on the same fillings would say one thing twice.
+    found = list({message.key: message for kind in kinds for message in kind}.values())
     agreement = list(_agreement(run_data))
     # The main method is always told, since length is what the report is about.
     kept = sorted(found, key=_order)[: MESSAGES_AT_MOST - len(agreement)]
@@ -81,7 +83,7 @@ def _criteria(run_data: RunData) -> Iterator[Message]:
         statement = names.get(row["subject"], row["subject"].replace("_", " "))
         text = f"{statement}: {frequency(row)}; {target_phrase(row)}{_gap(run_data, row)}"
         gap = abs(row["estimate"] - row["target"])
-        yield Message(sentence(text), is_certain(row, row["target"]), gap)
+        yield Message(sentence(text), is_certain(row, row["target"]), gap, _counts(row))
 
 
 def _gap(run_data: RunData, row: pd.Series) -> str:
@@ -106,9 +108,12 @@ def _fill(run_data: RunData) -> Iterator[Message]:
         parts.append(target)
     has_target = not pd.isna(row["target"])
     size = abs(row["estimate"] - row["target"]) if has_target else 1 - row["estimate"]
-    yield Message(
-        sentence("; ".join(parts)), has_target and is_certain(row, row["target"]), size
-    )
+    decided = has_target and is_certain(row, row["target"])
+    yield Message(sentence("; ".join(parts)), decided, size, _counts(row))
+
+
+def _counts(row: pd.Series) -> str:
+    return f"{row['numerator']} of {row['denominator']}"
 
 
 def _outcome(run_data: RunData) -> Iterator[Message]:
@@ -121,4 +126,4 @@ def _outcome(run_data: RunData) -> Iterator[Message]:
     ]
     decided = any(is_certain(row, 0.0) for _, row in rows.iterrows())
     text = f"At review, {'; '.join(phrases)}"
-    yield Message(sentence(text), decided, float(rows["estimate"].abs().max()))
+    yield Message(sentence(text), decided, float(rows["estimate"].abs().max()), "outcome")
