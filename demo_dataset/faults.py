@@ -4,6 +4,8 @@ They stand on host treatments of their own, so that no clean row loses its paren
 complete treatments with nothing wrong but what is listed.
 """
 
+from collections.abc import Iterator
+
 from demo_dataset.sheets import Sheet
 
 # Host treatments: tooth, and the confirmed length of each canal.
@@ -45,20 +47,7 @@ def plant_treatments(sheet: Sheet, key: dict[str, str], spare: list[str]) -> Non
                 patient_id="P90020", tooth="19")  # fmt: skip
     sheet.error({"period": "malformed"}, "no such quarter", treatment_id=next(ids), **row,
                 period="2024-Q5")  # fmt: skip
-    words = {"treatment_type": "tertiary", "pulpal_diagnosis": "sore", "restoration": "paint",
-             "apical_diagnosis": "sore", "age_band": "middle", "difficulty": "so-so",
-             "complication": "bother"}  # fmt: skip
-    sheet.error(dict.fromkeys(words, "not_allowed"), "words outside the lists",
-                treatment_id=next(ids), **row, **words)  # fmt: skip
-    words = dict.fromkeys(["metal_restoration", "isolation", "restoration_adequate"], "perhaps")
-    sheet.error(dict.fromkeys(words, "not_yes_or_no"), NOT_YES_NO,
-                treatment_id=next(ids), **row, **words)  # fmt: skip
-    sheet.error({"preop_pai": "not_an_integer", "preop_lesion_mm": "not_a_number"},
-                "words in number fields", treatment_id=next(ids), **row, preop_pai="low",
-                preop_lesion_mm="large")  # fmt: skip
-    sheet.error({"preop_pai": "out_of_range", "preop_lesion_mm": "out_of_range"},
-                "numbers outside the scale", treatment_id=next(ids), **row, preop_pai="7",
-                preop_lesion_mm="75.0")  # fmt: skip
+    _plant_treatment_values(sheet, ids, row)
     sheet.raw(sheet.line(treatment_id=next(ids), **row) + ",spare", "too_many_fields",
               "one field more than the header")  # fmt: skip
     short = sheet.line(treatment_id=next(ids), **row).rsplit(",", 2)[0]
@@ -73,6 +62,24 @@ def plant_treatments(sheet: Sheet, key: dict[str, str], spare: list[str]) -> Non
     sheet.warning("apical_diagnosis", "diagnosis_without_lesion", "diagnosis asks for a lesion",
                   treatment_id=next(ids), patient_id="P90022", tooth="25", preop_pai="1",
                   apical_diagnosis="asymptomatic_apical_periodontitis")  # fmt: skip
+
+
+def _plant_treatment_values(sheet: Sheet, ids: Iterator[str], row: dict[str, str]) -> None:
+    """Plant treatments whose optional fields hold what they may not."""
+    words = {"treatment_type": "tertiary", "pulpal_diagnosis": "sore", "restoration": "paint",
+             "apical_diagnosis": "sore", "age_band": "middle", "difficulty": "so-so",
+             "complication": "bother"}  # fmt: skip
+    sheet.error(dict.fromkeys(words, "not_allowed"), "words outside the lists",
+                treatment_id=next(ids), **row, **words)  # fmt: skip
+    words = dict.fromkeys(["metal_restoration", "isolation", "restoration_adequate"], "perhaps")
+    sheet.error(dict.fromkeys(words, "not_yes_or_no"), NOT_YES_NO,
+                treatment_id=next(ids), **row, **words)  # fmt: skip
+    sheet.error({"preop_pai": "not_an_integer", "preop_lesion_mm": "not_a_number"},
+                "words in number fields", treatment_id=next(ids), **row, preop_pai="low",
+                preop_lesion_mm="large")  # fmt: skip
+    sheet.error({"preop_pai": "out_of_range", "preop_lesion_mm": "out_of_range"},
+                "numbers outside the scale", treatment_id=next(ids), **row, preop_pai="7",
+                preop_lesion_mm="75.0")  # fmt: skip
 
 
 def plant_canals(sheet: Sheet, key: dict[str, str]) -> None:

@@ -38,7 +38,9 @@ def _quantiles(rng: np.random.Generator, frame: pd.DataFrame) -> np.ndarray:
     return ndtr(z)
 
 
-def _with_odds(mean: np.ndarray, draw: np.ndarray, short: np.ndarray, beyond: np.ndarray):
+def _with_odds(
+    mean: np.ndarray, draw: np.ndarray, short: np.ndarray, beyond: np.ndarray
+) -> np.ndarray:
     """Return offsets whose odds of short and of beyond (against within) are multiplied."""
     spread = size("offset_sd")
     low = ndtr((-2.0 - mean) / spread)

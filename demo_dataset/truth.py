@@ -23,7 +23,7 @@ RULES = {
     "confirmed_length": "close to the true length by construction; in a real practice it "
     "already used the other methods",
     "reader_rounding": "35 in 100 offsets are kept in 0.5 mm steps, the others in 0.1 mm; none "
-    "is rounded across 0 or -2 mm, so second reads differ by whole steps",
+    "is rounded across 0 or -2 mm",
     "reading_rounding": "electronic and cbct 0.1 mm, every other method 0.5 mm (heaping)",
     "not_written": "readings outside the soft limits of their tooth (a handful, most of them "
     "tactile) are left out",
