@@ -1,6 +1,288 @@
 """Command line: parse, call run, print; the only place that prints and sets exit codes."""
 
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from lengthwise import __version__
+from lengthwise.errors import FindingsError, LengthwiseError, SettingsError
+
+_SHOWN_ROWS = 5
+
+
+class _Steps:
+    """Prints each step on standard error, over the last one where that is a terminal."""
+
+    def __init__(self, quiet: bool) -> None:
+        self.quiet = quiet
+        self.live = sys.stderr.isatty()
+
+    def __call__(self, message: str) -> None:
+        if not self.quiet:
+            start, end = ("\r\033[K", "") if self.live else ("", "\n")
+            print(f"{start}... {message}", end=end, file=sys.stderr, flush=True)
+
+    def done(self) -> None:
+        if self.live and not self.quiet:
+            print("\r\033[K", end="", file=sys.stderr, flush=True)
+
+
+def _folder(arguments: argparse.Namespace) -> Any:
+    from lengthwise.folder import AuditFolder
+
+    given = Path(arguments.folder)
+    if not (given / "settings.toml").exists():
+        raise SettingsError(
+            f"{given.resolve().name}: this is not an audit folder (no settings.toml); make one "
+            "with lengthwise new DIR, or name one with --folder"
+        )
+    return AuditFolder(given)
+
+
+def _overrides(arguments: argparse.Namespace) -> dict[str, str]:
+    names = ("separator", "decimal", "encoding", "date_order")
+    return {name: getattr(arguments, name) for name in names if getattr(arguments, name, None)}
+
+
+def _print_intake(result: Any) -> None:
+    from lengthwise.run import known_codes
+
+    for item in result.judged:
+        print(
+            f"{item.source.name}: {item.rows_read:,} rows read, {item.rows_accepted:,} accepted, "
+            f"{item.rows_quarantined:,} set aside"
+        )
+    for name in result.unchanged_files:
+        print(f"{name}: already loaded, nothing changed")
+    if result.findings.empty:
+        return
+    codes = known_codes()
+    print("\nFindings (row 1 is the first row after the header):")
+    for (severity, code), group in result.findings.groupby(["severity", "code"]):
+        places = ", ".join(
+            f"{row.file} row {row.row_number}" for row in group.head(_SHOWN_ROWS).itertuples()
+        )
+        more = f" and {len(group) - _SHOWN_ROWS} more" if len(group) > _SHOWN_ROWS else ""
+        print(f"  {severity:7} {code}: {len(group)} ({places}{more}); {codes[code].remedy}")
+
+
+def _new(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise import run
+
+    folder = run.new_folder(Path(arguments.dir))
+    print(f"Audit folder ready: {folder.root}")
+    print("Put your files into exports/, then run: lengthwise quarter --folder " + arguments.dir)
+    return 0
+
+
+def _check(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise import run
+
+    paths = [Path(name) for name in arguments.files]
+    result = run.check_files(_folder(arguments), paths, _overrides(arguments), steps)
+    steps.done()
+    _print_intake(result)
+    if arguments.findings and not result.findings.empty:
+        columns = ["file", "row_number", "export", "column_name", "code", "severity"]
+        result.findings[columns].to_csv(arguments.findings, index=False)
+        print(f"\nFindings written to {arguments.findings}")
+    if result.findings.empty:
+        print("No findings.")
+    return 0 if result.findings.empty else FindingsError.exit_code
+
+
+def _ingest(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise import run
+
+    paths = [Path(name) for name in arguments.files]
+    result = run.ingest_files(_folder(arguments), paths, _overrides(arguments), steps)
+    steps.done()
+    _print_intake(result)
+    for path in result.quarantine_files:
+        print(f"Rows to mend: {path}")
+    return 0
+
+
+def _analyse(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise import run
+
+    folder = _folder(arguments)
+    run_id = run.analyse_period(folder, arguments.period, steps)
+    steps.done()
+    print(f"Run {run_id}")
+    for sentence in run.headlines(folder, run_id):
+        print(f"- {sentence}")
+    return 0
+
+
+def _report(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise import run
+
+    folder = _folder(arguments)
+    formats = tuple(arguments.formats.split(","))
+    found = run.report_quarterly(folder, arguments.run, formats, arguments.engine, steps)
+    steps.done()
+    for path in found:
+        print(path)
+    return 0
+
+
+def _print_quarter(result: Any, steps: _Steps) -> None:
+    steps.done()
+    _print_intake(result.intake)
+    for path in result.intake.quarantine_files:
+        print(f"Rows to mend: {path}")
+    print("\nHeadlines:")
+    for sentence in result.headlines:
+        print(f"- {sentence}")
+    print("\nReports:")
+    for path in result.reports:
+        print(f"  {path.suffix[1:].upper():5} {path}")
+
+
+def _quarter(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise import run
+
+    result = run.whole_quarter(_folder(arguments), arguments.period, _overrides(arguments), steps)
+    _print_quarter(result, steps)
+    return 0
+
+
+def _demo(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise import run
+
+    folder = run.demo_folder(Path(arguments.dir))
+    print("The demo's practice, people and numbers are invented.")
+    _print_quarter(run.whole_quarter(folder, None, {}, steps), steps)
+    return 0
+
+
+def _compare(arguments: argparse.Namespace, steps: _Steps) -> int:
+    from lengthwise.compare import compare_columns, printed
+
+    result = compare_columns(arguments)
+    print(printed(result))
+    return 0
+
+
+def _with_folder(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--folder", default=os.curdir, help="audit folder (default: the current folder)"
+    )
+
+
+def _with_dialect(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--separator", help="column separator: , ; | tab (default: ,)")
+    parser.add_argument("--decimal", help="decimal mark: . or , (default: .)")
+    parser.add_argument("--encoding", help="text encoding (default: utf-8)")
+    parser.add_argument(
+        "--date-order", dest="date_order", help="date order: ymd, dmy, mdy (default: ymd)"
+    )
+
+
+def _add(commands: Any, name: str, function: Callable[..., int], text: str) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text)
+    parser.set_defaults(function=function)
+    return parser
+
+
+def add_demo(commands: Any) -> None:
+    """Add `demo`."""
+    parser = _add(commands, "demo", _demo, "the whole job on the demo dataset (invented)")
+    parser.add_argument("dir", nargs="?", default="demo-audit", help="folder (default: demo-audit)")
+
+
+def add_new(commands: Any) -> None:
+    """Add `new`."""
+    parser = _add(commands, "new", _new, "make an audit folder, commented and ready")
+    parser.add_argument("dir", help="folder to make")
+
+
+def add_stages(commands: Any) -> None:
+    """Add `quarter`, `check`, `ingest` and `analyse`."""
+    parser = _add(commands, "quarter", _quarter, "everything for one quarter, reports included")
+    parser.add_argument("period", nargs="?", help="quarter, e.g. 2026-Q3 (default: the latest)")
+    _with_folder(parser)
+    _with_dialect(parser)
+    parser = _add(commands, "check", _check, "judge files without storing; exit code 1 on findings")
+    parser.add_argument("files", nargs="*", help="files (default: all in exports/)")
+    parser.add_argument("--findings", help="write the findings to this CSV file")
+    _with_folder(parser)
+    _with_dialect(parser)
+    parser = _add(commands, "ingest", _ingest, "load files; a file already loaded changes nothing")
+    parser.add_argument("files", nargs="*", help="files (default: all in exports/)")
+    _with_folder(parser)
+    _with_dialect(parser)
+    parser = _add(commands, "analyse", _analyse, "derive, compute and store the results of a quarter")
+    parser.add_argument("period", nargs="?", help="quarter, e.g. 2026-Q3 (default: the latest)")
+    _with_folder(parser)
+
+
+def add_report(commands: Any) -> None:
+    """Add `report`."""
+    parser = _add(commands, "report", _report, "render a report of a stored run")
+    parser.add_argument("kind", choices=["quarterly"], help="which report")
+    parser.add_argument("--run", default="latest", help="run id (default: the latest)")
+    parser.add_argument("--formats", default="html,pdf", help="html,pdf,docx (default: html,pdf)")
+    parser.add_argument(
+        "--engine", default="auto", choices=["auto", "quarto", "embedded"],
+        help="renderer (default: quarto where it is installed, else embedded)",
+    )  # fmt: skip
+    _with_folder(parser)
+
+
+def add_compare(commands: Any) -> None:
+    """Add `compare`."""
+    text = "agreement of any two columns of any CSV file, in the file's own unit"
+    parser = _add(commands, "compare", _compare, text)
+    parser.add_argument("file", help="CSV file with a header line")
+    parser.add_argument("--method", required=True, help="column of the method")
+    parser.add_argument("--reference", required=True, help="column of the reference")
+    parser.add_argument("--cluster", help="column of the patient or subject, for several rows each")
+    parser.add_argument(
+        "--tolerance", type=float, help="tolerance in the column's unit (default: none)"
+    )
+    parser.add_argument(
+        "--coverage", type=float, default=0.95, help="share of differences inside (default: 0.95)"
+    )
+    parser.add_argument("--json", help="write the result to this JSON file")
+    parser.add_argument("--figure", help="write a figure to this PNG file")
+    _with_dialect(parser)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    top = argparse.ArgumentParser(
+        prog="lengthwise",
+        description="Clinical audit and outcomes of root-canal working lengths and filling levels.",
+    )
+    top.add_argument("--version", action="version", version=f"lengthwise {__version__}")
+    top.add_argument("--quiet", action="store_true", help="print no progress")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for add in (add_demo, add_new, add_stages, add_report, add_compare):
+        add(commands)
+    return top
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run one command; return its exit code."""
+    arguments = parser().parse_args(argv)
+    steps = _Steps(arguments.quiet)
+    try:
+        return int(arguments.function(arguments, steps))
+    except LengthwiseError as error:
+        steps.done()
+        print(f"lengthwise: {error}", file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        steps.done()
+        print("lengthwise: interrupted; the database is as it was", file=sys.stderr)
+        return 130
+
 
 def entry() -> None:
-    """Run the command line."""
-    raise SystemExit(0)
+    """Run the command line of the process."""
+    raise SystemExit(main(sys.argv[1:]))

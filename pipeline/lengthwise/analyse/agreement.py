@@ -1,0 +1,143 @@
+"""Which length method can be trusted: each against the confirmed length, and pair by pair."""
+
+import itertools
+
+import numpy as np
+import pandas as pd
+
+from lengthwise.analyse.rows import ResultRows, Topic
+from lengthwise.settings import Settings
+from lengthwise.statistics.agreement.clustered_limits import ClusteredLimits, clustered_limits
+from lengthwise.statistics.proportions import clustered_proportion_of_rows
+from lengthwise.statistics.results import refused
+
+CONFIRMED = "confirmed"
+
+
+def _within(difference: np.ndarray, tolerance_mm: float) -> np.ndarray:
+    # Inclusive, after rounding to 0.01: 16.1 - 15.6 exceeds 0.5 in binary numbers.
+    inside = np.round(np.abs(difference), 2) <= tolerance_mm + 1e-9
+    return np.where(np.isfinite(difference), inside, np.nan)
+
+
+def _add_shares(
+    rows: ResultRows, topic: Topic, subject: str, reference: str, difference: np.ndarray,
+    patient: np.ndarray, settings: Settings,
+) -> None:  # fmt: skip
+    limits = settings.thresholds
+    for tolerance in (limits.tolerance_mm, limits.wide_tolerance_mm):
+        inside = _within(difference, tolerance)
+        share = clustered_proportion_of_rows(inside, patient)
+        value = share.wilson_icc if share.wilson_icc.valid else share.naive
+        if value.n_used < settings.small_numbers.minimum_denominator:
+            value = refused(
+                f"fewer than {settings.small_numbers.minimum_denominator} canals: counts only",
+                method=value.method, n_used=value.n_used, n_missing=value.n_missing,
+            )  # fmt: skip
+        name = f"{tolerance:.1f}".replace(".", "_")
+        rows.add(
+            topic, f"share_within_{name}", subject, value, unit="proportion",
+            reference=reference, numerator=int(np.nansum(inside)),
+            denominator=int(np.isfinite(inside).sum()), n_clusters=share.n_clusters,
+        )  # fmt: skip
+
+
+def _add_limits(
+    rows: ResultRows, topic: Topic, subject: str, reference: str, found: ClusteredLimits
+) -> None:
+    measures = {
+        "bias": found.bias,
+        "sd": found.standard_deviation,
+        "lower_limit": found.lower,
+        "upper_limit": found.upper,
+    }
+    for measure, value in measures.items():
+        rows.add(
+            topic, measure, subject, value, unit="mm", reference=reference,
+            n_clusters=found.n_patients,
+        )  # fmt: skip
+
+
+def _compare(
+    rows: ResultRows, period: str, subject: str, reference: str, frame: pd.DataFrame,
+    settings: Settings,
+) -> None:  # fmt: skip
+    """Compare columns `method` and `reference` of a frame with one row per canal."""
+    method = frame["method_mm"].to_numpy(dtype=float)
+    against = frame["reference_mm"].to_numpy(dtype=float)
+    patient, tooth = frame["patient_id"].to_numpy(), frame["treatment_id"].to_numpy()
+    found = clustered_limits(
+        method, against, patient=patient, tooth=tooth,
+        minimum_pairs=settings.small_numbers.minimum_pairs,
+    )  # fmt: skip
+    _add_limits(rows, Topic("agreement", "A2", period), subject, reference, found)
+    _add_shares(
+        rows, Topic("agreement", "A6", period), subject, reference, method - against, patient,
+        settings,
+    )  # fmt: skip
+
+
+def _add_scatter(rows: ResultRows, subject: str, frame: pd.DataFrame) -> None:
+    middle = (frame["method_mm"] + frame["reference_mm"]) / 2
+    difference = frame["method_mm"] - frame["reference_mm"]
+    for x, y in zip(middle, difference, strict=True):
+        if np.isfinite(x) and np.isfinite(y):
+            rows.point("bland_altman", subject, "canal", x, y)
+
+
+def analyse_agreement(
+    rows: ResultRows, pairs: pd.DataFrame, period: str, settings: Settings
+) -> None:
+    """Write A2 and A6 for each method against the confirmed length and for every pair.
+
+    `pairs` is marts.length_pairs; repeated readings of a canal by one method are averaged.
+    """
+    if pairs.empty:
+        return
+    keys = ["treatment_id", "canal", "patient_id"]
+    order = [name for name in _method_order(settings) if name in set(pairs["method"])]
+    for method in order:
+        frame = pairs[pairs["method"] == method].rename(
+            columns={"length_mm": "method_mm", "confirmed_length_mm": "reference_mm"}
+        )
+        _compare(rows, period, method, CONFIRMED, frame, settings)
+        _add_scatter(rows, method, frame)
+    wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
+    for first, second in itertools.combinations(order, 2):
+        both = wide[[*keys, first, second]].rename(
+            columns={first: "method_mm", second: "reference_mm"}
+        )
+        complete = both.dropna(subset=["method_mm", "reference_mm"])
+        _compare(rows, period, first, second, complete, settings)
+
+
+def _method_order(settings: Settings) -> tuple[str, ...]:
+    from lengthwise.dictionary import extended
+
+    return extended("readings", settings.extensions).field("method").enum
+
+
+def discordant(
+    rows: ResultRows, pairs: pd.DataFrame, quarter: str, settings: Settings
+) -> None:
+    """List this quarter's canals whose electronic and cone-beam lengths differ beyond review."""
+    keys = ["treatment_id", "canal", "tooth", "clinician_id", "quarter"]
+    wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
+    topic = Topic("agreement", "A10", quarter)
+    if not {"electronic", "cbct"} <= set(wide.columns):
+        return
+    now = wide[wide["quarter"] == quarter].dropna(subset=["electronic", "cbct"])
+    difference = (now["electronic"] - now["cbct"]).round(2)
+    apart = now.assign(value_mm=difference)[difference.abs() > settings.thresholds.review_mm]
+    rows.add_count(topic, "discordant_canals", len(apart), denominator=len(now))
+    for _, row in apart.sort_values(["treatment_id", "canal"]).iterrows():
+        rows.lists.append(
+            {
+                "list_name": "discordant_canals", "position": len(rows.lists),
+                "treatment_id": row["treatment_id"], "canal": row["canal"],
+                "tooth": row["tooth"], "clinician_id": row["clinician_id"],
+                "period": quarter, "value_mm": float(row["value_mm"]),
+                "detail": "electronic minus cone-beam",
+            }
+        )  # fmt: skip
+

@@ -1,0 +1,74 @@
+"""Runs every analysis for one quarter and stores the run."""
+
+import hashlib
+import json
+from collections.abc import Callable
+from importlib.metadata import version
+from typing import Any
+
+from lengthwise import __version__
+from lengthwise.analyse.agreement import analyse_agreement, discordant
+from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
+from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
+from lengthwise.analyse.fill_levels import analyse_fill_levels
+from lengthwise.analyse.outcomes import analyse_outcomes
+from lengthwise.analyse.rows import ResultRows
+from lengthwise.errors import AnalysisError
+from lengthwise.periods import Quarter, window
+from lengthwise.settings import Settings
+from lengthwise.store import results
+from lengthwise.store.database import Connection
+
+_LIBRARIES = ("duckdb", "numpy", "pandas", "scipy", "statsmodels", "plotnine")
+_MARTS = ("length_pairs", "fills", "outcomes", "canal_conduct")
+
+
+def _run_id(period: str, settings: dict[str, Any], inputs: list[dict[str, Any]]) -> str:
+    """Return the id of a run: the same data, settings and version give the same id."""
+    said = json.dumps(
+        [period, settings, [item["sha256"] for item in inputs], __version__], sort_keys=True
+    )
+    return f"{period}-{hashlib.sha256(said.encode()).hexdigest()[:10]}"
+
+
+def analyse(
+    connection: Connection, settings: Settings, quarter: Quarter, progress: Callable[[str], None]
+) -> str:
+    """Compute and store the results of a quarter from the marts; return the run's id.
+
+    Raises
+    ------
+    AnalysisError
+        No treatment lies in the quarter.
+    """
+    checked_criteria(settings)
+    known = results.quarters(connection)
+    now = str(quarter)
+    if now not in known:
+        raise AnalysisError(
+            f"there is no treatment in {now}; quarters with treatments run from "
+            f"{known[0] if known else 'none'} to {known[-1] if known else 'none'}"
+        )
+    period = window(known[0], now)
+    frames = {name: results.mart(connection, name) for name in _MARTS}
+    rows = ResultRows()
+    list_safety(rows, results.safety_lists(connection, now))
+    progress("flow of cases and data quality")
+    analyse_flow(rows, frames, now, period)
+    analyse_quality(rows, results.completeness(connection), period)
+    progress("criteria")
+    analyse_criteria(rows, connection, now, known, settings)
+    progress("agreement of length methods")
+    analyse_agreement(rows, frames["length_pairs"], period, settings)
+    discordant(rows, frames["length_pairs"], now, settings)
+    progress("filling levels")
+    analyse_fill_levels(rows, frames["fills"], now, period, settings)
+    progress("outcome")
+    analyse_outcomes(rows, frames["outcomes"], period, settings)
+    inputs = results.loaded_inputs(connection)
+    said = settings.as_dict()
+    run_id = _run_id(now, said, inputs)
+    tables = {"estimates": rows.estimates, "points": rows.points, "lists": rows.lists}
+    versions = {name: version(name) for name in _LIBRARIES}
+    results.write_run(connection, run_id, now, said, inputs, versions, tables)
+    return run_id

@@ -1,0 +1,133 @@
+"""One function per command; wires the stages and holds no logic of its own."""
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from lengthwise.errors import AnalysisError, UnreadableError
+from lengthwise.folder import AuditFolder
+from lengthwise.intake import IntakeResult, check_files, ingest_files, known_codes, silent
+from lengthwise.periods import Quarter, parse_quarter
+from lengthwise.resources import resource
+from lengthwise.settings import load_settings
+
+Progress = Callable[[str], None]
+__all__ = ["check_files", "ingest_files", "known_codes"]
+
+
+@dataclass(frozen=True, slots=True)
+class QuarterResult:
+    """What one quarter's work left: the load, the run, and where the reports are."""
+
+    intake: IntakeResult
+    run_id: str
+    headlines: tuple[str, ...]
+    reports: tuple[Path, ...]
+
+
+def new_folder(target: Path) -> AuditFolder:
+    """Make an audit folder with empty CSV templates and commented settings.
+
+    Raises
+    ------
+    UnreadableError
+        The folder already holds an audit.
+    """
+    folder = AuditFolder(target)
+    if (target / "settings.toml").exists():
+        raise UnreadableError(f"{target.name}: this is already an audit folder; choose another")
+    from lengthwise.templates import write_templates
+
+    folder.exports.mkdir(parents=True, exist_ok=True)
+    write_templates(folder)
+    return folder
+
+
+def demo_folder(target: Path) -> AuditFolder:
+    """Make (or keep) an audit folder with the demo exports and the demo's settings."""
+    folder = AuditFolder(target)
+    if not (target / "settings.toml").exists():
+        new_folder(target)
+    for source in sorted(resource("demo_dataset", "exports").glob("*.csv")):
+        shutil.copyfile(source, folder.exports / source.name)
+    for name in ("settings.toml", "actions.toml"):
+        shutil.copyfile(resource("demo_dataset", "folder", name), target / name)
+    return folder
+
+
+def _quarter(folder: AuditFolder, period: str | None) -> Quarter:
+    from lengthwise.store.database import connect
+    from lengthwise.store.queries import query
+
+    if period:
+        try:
+            return parse_quarter(period)
+        except ValueError as error:
+            raise AnalysisError(f"the period is not a quarter: {error}") from None
+    connection = connect(folder.database, read_only=True)
+    try:
+        row = connection.execute(query("queries", "latest_period").text).fetchone()
+    finally:
+        connection.close()
+    if row is None or row[0] is None:
+        raise AnalysisError("no treatment is stored yet; run lengthwise ingest first")
+    return parse_quarter(row[0])
+
+
+def analyse_period(folder: AuditFolder, period: str | None, progress: Progress = silent) -> str:
+    """Derive and compute one quarter; return the run's id."""
+    from lengthwise.analyse.everything import analyse
+    from lengthwise.derive.build import build
+    from lengthwise.store.database import connect
+    from lengthwise.store.tables import ensure_tables
+
+    settings = load_settings(folder.root)
+    quarter = _quarter(folder, period)
+    connection = connect(folder.database)
+    try:
+        ensure_tables(connection)
+        progress("deriving tables")
+        build(connection, settings, quarter)
+        return analyse(connection, settings, quarter, progress)
+    finally:
+        connection.close()
+
+
+def headlines(folder: AuditFolder, run_id: str) -> tuple[str, ...]:
+    """Return the headline sentences of a run."""
+    from lengthwise.report.run_data import load_run
+    from lengthwise.report.sections.summary import messages
+
+    return tuple(messages(load_run(folder.database, run_id)))
+
+
+def report_quarterly(
+    folder: AuditFolder, run_id: str, formats: tuple[str, ...] = ("html", "pdf"),
+    engine: str = "auto", progress: Progress = silent,
+) -> tuple[Path, ...]:  # fmt: skip
+    """Render the quarterly audit report of a stored run into the folder's reports."""
+    from lengthwise.report.render import render
+    from lengthwise.report.run_data import load_run
+
+    period = load_run(folder.database, run_id).run["period"]
+    progress("rendering the quarterly report")
+    target = folder.reports(period)
+    target.mkdir(parents=True, exist_ok=True)
+    found = render(
+        resource("reports", "quarterly_audit.qmd"), formats,
+        {"database": str(folder.database.resolve()), "run": run_id},
+        target, f"quarterly-audit-{period}", engine=engine,
+    )  # fmt: skip
+    return tuple(found.values()) if isinstance(found, dict) else tuple(found)
+
+
+def whole_quarter(
+    folder: AuditFolder, period: str | None, overrides: dict[str, str],
+    progress: Progress = silent,
+) -> QuarterResult:  # fmt: skip
+    """Check, load what is new, derive, analyse and render one quarter."""
+    intake = ingest_files(folder, [], overrides, progress)
+    run_id = analyse_period(folder, period, progress)
+    reports = report_quarterly(folder, run_id, progress=progress)
+    return QuarterResult(intake, run_id, headlines(folder, run_id), reports)
