@@ -14,6 +14,11 @@ METHOD = "empirical Bayes, beta-binomial by maximum likelihood"
 NO_VARIATION = "no variation between units beyond chance was found: all shrink to the mean"
 # Above this sum of alpha and beta the fit cannot be told from a plain binomial.
 LARGEST_SUM = 1e6
+# Below this every unit is all or nothing and the likelihood has no finite maximum.
+SMALLEST_SUM = 1e-4
+ALL_OR_NOTHING = (
+    "every unit shows all or nothing: the variation between units has no finite fit"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +185,8 @@ def _maximum(event: IntArray, case: IntArray) -> tuple[float, float, float, str]
     total = float(np.exp(point[1]))
     if total > 0.99 * LARGEST_SUM or value <= plain + 1e-9:
         return pooled, np.inf, plain, NO_VARIATION
+    if total < SMALLEST_SUM:
+        return NAN, NAN, NAN, ALL_OR_NOTHING
     if np.abs(_negative(point, event, case)[1]).max() > 1e-3:
         return NAN, NAN, NAN, "the fit of the variation between units did not converge"
     return float(special.expit(point[0])), total, float(value), ""

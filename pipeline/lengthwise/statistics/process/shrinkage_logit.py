@@ -8,11 +8,11 @@ from scipy import optimize, special
 
 from lengthwise.statistics.process.control_chart import FloatArray
 from lengthwise.statistics.process.funnel import checked_units
+from lengthwise.statistics.process.shrinkage_beta import ALL_OR_NOTHING, NO_VARIATION
 from lengthwise.statistics.process.unit_likelihood import UnitRows, integrated, unit_rows
 from lengthwise.statistics.results import NAN
 
 METHOD = "empirical Bayes, random intercept on log odds (25-point adaptive Gauss-Hermite)"
-NO_VARIATION = "no variation between units beyond chance was found: all shrink to the mean"
 SMALLEST_SD = 1e-3
 
 
@@ -133,6 +133,12 @@ def _refusal(rows: UnitRows, minimum: int) -> str:
     if rows.events.sum() in (0, rows.cases.sum()):
         found = "no event" if rows.events.sum() == 0 else "nothing but events"
         return f"{found} in {int(rows.cases.sum())} cases: variation between units is unknown"
+    total = np.add.reduceat(rows.cases, rows.starts)
+    if total.max() < 2:
+        return "every unit has one case: variation between units cannot be told from chance"
+    events = np.add.reduceat(rows.events, rows.starts)
+    if np.all((events == 0) | (events == total)):
+        return ALL_OR_NOTHING
     return ""
 
 

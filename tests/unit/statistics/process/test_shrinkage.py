@@ -29,6 +29,8 @@ FITS = (
     [
         ([0] * 6, [20] * 6, "no event"),
         ([20] * 6, [20] * 6, "nothing but events"),
+        ([0, 0, 0, 20, 20, 20], [20] * 6, "all or nothing"),
+        ([0, 1] * 5, [1] * 10, "one case"),
         ([3], [20], "fewer than 5"),
         ([], [], "fewer than 5"),
     ],
@@ -53,10 +55,6 @@ def test_no_variation_puts_every_unit_at_the_mean() -> None:
     logit = logit_normal_shrinkage([5] * 8, [20] * 8, np.arange(8))
     assert logit.share_mean == pytest.approx((0.25,) * 8)
     assert logit.odds_ratio == (1.0,) * 8
-
-
-def test_single_cases_carry_no_variation() -> None:
-    assert "one case" in beta_binomial_shrinkage([0, 1] * 5, [1] * 10).reason
 
 
 def test_small_units_are_pulled_more() -> None:
