@@ -165,12 +165,14 @@ def mean_squares_of(sums: FloatArray, n_components: int) -> MeanSquares:
 
 def component_values(found: MeanSquares) -> FloatArray:
     """Return the components (..., K), not yet cut at 0."""
-    return np.linalg.solve(found.coefficients, found.mean_squares[..., None])[..., 0]
+    solved = np.linalg.solve(found.coefficients, found.mean_squares[..., None])
+    return np.asarray(solved[..., 0], dtype=float)
 
 
 def total_weights(found: MeanSquares) -> FloatArray:
     """Return w (K,) with total variance = sum(w * mean squares)."""
-    return np.linalg.solve(found.coefficients.T, np.ones(len(found.mean_squares)))
+    ones = np.ones(len(found.mean_squares))
+    return np.asarray(np.linalg.solve(found.coefficients.T, ones), dtype=float)
 
 
 def nested_components(values: ArrayLike, levels: dict[str, ArrayLike]) -> NestedComponents:

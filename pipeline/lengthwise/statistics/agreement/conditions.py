@@ -1,0 +1,210 @@
+"""How bias and spread differ between recorded conditions (A7).
+
+Differences are associations: canals read wet may differ from dry ones in more than that.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from lengthwise.statistics.agreement.log_variance import log_variance_model
+from lengthwise.statistics.agreement.pairs import complete_pairs
+from lengthwise.statistics.clusters import (
+    FloatArray,
+    cluster_codes,
+    cluster_robust_least_squares,
+)
+from lengthwise.statistics.results import NAN, Estimate, refused
+
+MINIMUM_PER_LEVEL = 10
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionLevel:
+    """One level: its canals, patients, mean difference and SD, and contrasts to the reference.
+
+    Contrasts are level minus reference in mm, and SD of the level over that of the
+    reference; for the reference itself, and for levels with too few canals, they are
+    refused with the reason.
+    """
+
+    level: str
+    n_canals: int
+    n_patients: int
+    mean_difference_mm: float
+    sd_mm: float
+    bias_crude_mm: Estimate
+    bias_adjusted_mm: Estimate
+    sd_ratio_crude: Estimate
+    sd_ratio_adjusted: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionEffects:
+    """All levels of one condition, the reference first."""
+
+    levels: tuple[ConditionLevel, ...]
+    reference: str
+    n_used: int
+    n_missing: int
+
+
+@dataclass(frozen=True, slots=True)
+class TrendEffect:
+    """Change of bias (mm) and of spread (ratio of SDs) per unit of a numeric condition."""
+
+    bias_crude_mm: Estimate
+    bias_adjusted_mm: Estimate
+    sd_ratio_crude: Estimate
+    sd_ratio_adjusted: Estimate
+
+
+def condition_effects(
+    method: ArrayLike,
+    reference: ArrayLike,
+    condition: ArrayLike,
+    *,
+    patient: ArrayLike,
+    reference_level: str,
+    covariates: pd.DataFrame | None = None,
+    level: float = 0.95,
+    minimum_per_level: int = MINIMUM_PER_LEVEL,
+) -> ConditionEffects:
+    """Return bias and spread by level of `condition` (n,), crude and adjusted.
+
+    Rows with a missing length, condition or covariate are set aside. The mean model is least
+    squares with CR2 errors by patient; the spread is a log-variance model with CR1 errors.
+    Text covariates enter as levels, numeric ones as they are.
+    """
+    pairs = complete_pairs(method, reference)
+    labels = pd.Series(np.asarray(condition, dtype=object))
+    other = pd.DataFrame(index=labels.index) if covariates is None else covariates
+    other = other.reset_index(drop=True)
+    known = pairs.known & labels.notna().to_numpy() & other.notna().all(axis=1).to_numpy()
+    names = labels[known].astype(str).to_numpy()
+    difference = (np.asarray(method, float) - np.asarray(reference, float))[known]
+    patients = np.asarray(patient)[known]
+    found, counts = np.unique(names, return_counts=True)
+    sizes = dict(zip(found.tolist(), counts.tolist(), strict=True))
+    tested = [
+        one for one in sizes if one != reference_level and sizes[one] >= minimum_per_level
+    ]
+    usable = sizes.get(reference_level, 0) >= minimum_per_level
+    data = _Data(difference, names, patients, _covariate_columns(other[known]), level)
+    contrasts = _contrasts(data, reference_level, tested) if usable and tested else {}
+    order = [reference_level, *sorted(one for one in sizes if one != reference_level)]
+    rows = []
+    for name in order:
+        reason = _why_not(name, reference_level, sizes, minimum_per_level)
+        rows.append(_row(data, name, contrasts.get(name), reason))
+    missing = len(known) - int(known.sum())
+    return ConditionEffects(tuple(rows), reference_level, int(known.sum()), missing)
+
+
+@dataclass(frozen=True, slots=True)
+class _Data:
+    difference: FloatArray
+    names: NDArray[np.object_]
+    patients: NDArray[np.object_]
+    covariates: FloatArray
+    level: float
+
+
+def _why_not(name: str, reference: str, sizes: dict[str, int], minimum: int) -> str:
+    if name == reference:
+        return "this is the reference level"
+    if sizes.get(reference, 0) < minimum:
+        return f"the reference level has fewer than {minimum} canals: described, not tested"
+    if sizes.get(name, 0) < minimum:
+        return f"fewer than {minimum} canals: described, not tested"
+    return ""
+
+
+def _covariate_columns(frame: pd.DataFrame) -> FloatArray:
+    """Return numeric columns and 0/1 columns of text levels, without constant ones."""
+    parts = [np.empty((len(frame), 0))]
+    for name in frame.columns:
+        if pd.api.types.is_numeric_dtype(frame[name]):
+            parts.append(frame[[name]].to_numpy(dtype=float))
+        else:
+            dummies = pd.get_dummies(frame[name].astype(str), drop_first=True)
+            parts.append(dummies.to_numpy(dtype=float))
+    columns = np.concatenate(parts, axis=1)
+    return columns[:, np.ptp(columns, axis=0) > 0] if len(columns) else columns
+
+
+Contrast = tuple[Estimate, Estimate, Estimate, Estimate]
+
+
+def _contrasts(data: _Data, reference: str, tested: list[str]) -> dict[str, Contrast]:
+    """Return bias crude and adjusted and SD ratio crude and adjusted for tested levels."""
+    kept = np.isin(data.names, [reference, *tested])
+    names = data.names[kept]
+    flags = np.column_stack([(names == one).astype(float) for one in tested])
+    ones = np.ones((len(names), 1))
+    crude = np.concatenate([ones, flags], axis=1)
+    adjusted = np.concatenate([crude, data.covariates[kept]], axis=1)
+    y, patients = data.difference[kept], data.patients[kept]
+    means = [cluster_robust_least_squares(x, y, patients) for x in (crude, adjusted)]
+    spreads = [log_variance_model(y, x, x, patient=patients) for x in (crude, adjusted)]
+    found = {}
+    for position, name in enumerate(tested, start=1):
+        bias = [
+            fit.coefficient(position, level=data.level, name="bias contrast") for fit in means
+        ]
+        ratio = [fit.sd_ratio(position, level=data.level) for fit in spreads]
+        found[name] = (bias[0], bias[1], ratio[0], ratio[1])
+    return found
+
+
+def _row(data: _Data, name: str, contrast: Contrast | None, reason: str) -> ConditionLevel:
+    chosen = data.names == name
+    values = data.difference[chosen]
+    n = len(values)
+    if contrast is None:
+        none = refused(reason, method="contrast to the reference", n_used=n, level=data.level)
+        contrast = (none, none, none, none)
+    patients = cluster_codes(data.patients[chosen])[1] if n else 0
+    mean = float(values.mean()) if n else NAN
+    sd = float(values.std(ddof=1)) if n > 1 else NAN
+    return ConditionLevel(name, n, patients, mean, sd, *contrast)
+
+
+def trend_effect(
+    method: ArrayLike,
+    reference: ArrayLike,
+    value: ArrayLike,
+    *,
+    patient: ArrayLike,
+    covariates: pd.DataFrame | None = None,
+    level: float = 0.95,
+    minimum_canals: int = MINIMUM_PER_LEVEL,
+) -> TrendEffect:
+    """Return how bias and spread change per unit of `value` (n,): a size, a time.
+
+    Incomplete rows are set aside; models as in `condition_effects`.
+    """
+    pairs = complete_pairs(method, reference)
+    number = np.asarray(value, dtype=float)
+    other = pd.DataFrame(index=range(len(number))) if covariates is None else covariates
+    other = other.reset_index(drop=True)
+    known = pairs.known & np.isfinite(number) & other.notna().all(axis=1).to_numpy()
+    y = (np.asarray(method, float) - np.asarray(reference, float))[known]
+    patients = np.asarray(patient)[known]
+    if len(y) < max(minimum_canals, 3):
+        reason = f"fewer than {max(minimum_canals, 3)} canals: described, not tested"
+        none = refused(reason, method="trend", n_used=len(y), level=level)
+        return TrendEffect(none, none, none, none)
+    crude = np.column_stack([np.ones(len(y)), number[known]])
+    adjusted = np.concatenate([crude, _covariate_columns(other[known])], axis=1)
+    bias = [
+        cluster_robust_least_squares(x, y, patients).coefficient(1, level=level, name="trend")
+        for x in (crude, adjusted)
+    ]
+    ratio = [
+        log_variance_model(y, x, x, patient=patients).sd_ratio(1, level=level)
+        for x in (crude, adjusted)
+    ]
+    return TrendEffect(bias[0], bias[1], ratio[0], ratio[1])
