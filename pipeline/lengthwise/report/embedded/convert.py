@@ -25,7 +25,12 @@ def read_tree(text: str, folder: Path) -> dict[str, Any]:
 
 
 def write(
-    tree: dict[str, Any], metadata: dict[str, str], output_format: str, target: Path
+    tree: dict[str, Any],
+    metadata: dict[str, str],
+    output_format: str,
+    target: Path,
+    *,
+    style: str = "",
 ) -> None:
     """Write the tree to `target`, inside the folder that holds the images."""
     folder = target.parent
@@ -36,7 +41,7 @@ def write(
     tree["blocks"] = shaped(blocks, writer)
     source = json.dumps(tree)
     if output_format == "html":
-        _write_html(source, folder, target)
+        _write_html(source, style, folder, target)
     elif output_format == "pdf":
         _write_pdf(source, folder, target, metadata)
     else:
@@ -77,10 +82,9 @@ def _meta(metadata: dict[str, str]) -> dict[str, Node]:
     }
 
 
-def _write_html(source: str, folder: Path, target: Path) -> None:
+def _write_html(source: str, style: str, folder: Path, target: Path) -> None:
     (folder / "page.html").write_text(template("page.html"), encoding="utf-8")
-    style = f"<style>\n{template('page.css')}</style>\n"
-    (folder / "page.css.html").write_text(style, encoding="utf-8")
+    (folder / "page.css.html").write_text(f"<style>\n{style}</style>\n", encoding="utf-8")
     options = [
         "--from",
         "json",

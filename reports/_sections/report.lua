@@ -1,0 +1,35 @@
+-- Shapes tables for Quarto as the embedded engine does: width by content, own scroll box.
+function Table(tbl)
+  for index, spec in ipairs(tbl.colspecs) do
+    tbl.colspecs[index] = { spec[1], nil }
+  end
+  if not quarto.doc.is_format("html") then
+    return tbl
+  end
+  for _, row in ipairs(tbl.head.rows) do
+    for _, cell in ipairs(row.cells) do
+      cell.attr.attributes["scope"] = "col"
+    end
+  end
+  for _, body in ipairs(tbl.bodies) do
+    body.row_head_columns = 1
+    for _, row in ipairs(body.body) do
+      row.cells[1].attr.attributes["scope"] = "row"
+    end
+  end
+  local attributes = { role = "region", tabindex = "0", ["aria-label"] = "Table" }
+  return pandoc.Div({ tbl }, pandoc.Attr("", { "table-scroll" }, attributes))
+end
+
+-- Keeps a figure's headline, a paragraph of bold text alone, on the page of its figure.
+function Para(para)
+  local is_headline = #para.content == 1 and para.content[1].t == "Strong"
+  if not (is_headline and quarto.doc.is_format("typst")) then
+    return nil
+  end
+  return {
+    pandoc.RawBlock("typst", "#block(sticky: true)["),
+    para,
+    pandoc.RawBlock("typst", "]"),
+  }
+end
