@@ -74,7 +74,9 @@ def _new(arguments: argparse.Namespace, steps: _Steps) -> int:
 
     folder = run.new_folder(Path(arguments.dir))
     print(f"Audit folder ready: {folder.root}")
-    print("Put your files into exports/, then run: lengthwise quarter --folder " + arguments.dir)
+    print(
+        "Put your files into exports/, then run: lengthwise quarter --folder " + arguments.dir
+    )
     return 0
 
 
@@ -146,7 +148,9 @@ def _print_quarter(result: Any, steps: _Steps) -> None:
 def _quarter(arguments: argparse.Namespace, steps: _Steps) -> int:
     from lengthwise import run
 
-    result = run.whole_quarter(_folder(arguments), arguments.period, _overrides(arguments), steps)
+    result = run.whole_quarter(
+        _folder(arguments), arguments.period, _overrides(arguments), steps
+    )
     _print_quarter(result, steps)
     return 0
 
@@ -183,7 +187,9 @@ def _with_dialect(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _add(commands: Any, name: str, function: Callable[..., int], text: str) -> argparse.ArgumentParser:
+def _add(
+    commands: Any, name: str, function: Callable[..., int], text: str
+) -> argparse.ArgumentParser:
     parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text)
     parser.set_defaults(function=function)
     return parser
@@ -192,7 +198,9 @@ def _add(commands: Any, name: str, function: Callable[..., int], text: str) -> a
 def add_demo(commands: Any) -> None:
     """Add `demo`."""
     parser = _add(commands, "demo", _demo, "the whole job on the demo dataset (invented)")
-    parser.add_argument("dir", nargs="?", default="demo-audit", help="folder (default: demo-audit)")
+    parser.add_argument(
+        "dir", nargs="?", default="demo-audit", help="folder (default: demo-audit)"
+    )
 
 
 def add_new(commands: Any) -> None:
@@ -207,16 +215,22 @@ def add_stages(commands: Any) -> None:
     parser.add_argument("period", nargs="?", help="quarter, e.g. 2026-Q3 (default: the latest)")
     _with_folder(parser)
     _with_dialect(parser)
-    parser = _add(commands, "check", _check, "judge files without storing; exit code 1 on findings")
+    parser = _add(
+        commands, "check", _check, "judge files without storing; exit code 1 on findings"
+    )
     parser.add_argument("files", nargs="*", help="files (default: all in exports/)")
     parser.add_argument("--findings", help="write the findings to this CSV file")
     _with_folder(parser)
     _with_dialect(parser)
-    parser = _add(commands, "ingest", _ingest, "load files; a file already loaded changes nothing")
+    parser = _add(
+        commands, "ingest", _ingest, "load files; a file already loaded changes nothing"
+    )
     parser.add_argument("files", nargs="*", help="files (default: all in exports/)")
     _with_folder(parser)
     _with_dialect(parser)
-    parser = _add(commands, "analyse", _analyse, "derive, compute and store the results of a quarter")
+    parser = _add(
+        commands, "analyse", _analyse, "derive, compute and store the results of a quarter"
+    )
     parser.add_argument("period", nargs="?", help="quarter, e.g. 2026-Q3 (default: the latest)")
     _with_folder(parser)
 
@@ -226,7 +240,9 @@ def add_report(commands: Any) -> None:
     parser = _add(commands, "report", _report, "render a report of a stored run")
     parser.add_argument("kind", choices=["quarterly"], help="which report")
     parser.add_argument("--run", default="latest", help="run id (default: the latest)")
-    parser.add_argument("--formats", default="html,pdf", help="html,pdf,docx (default: html,pdf)")
+    parser.add_argument(
+        "--formats", default="html,pdf", help="html,pdf,docx (default: html,pdf)"
+    )
     parser.add_argument(
         "--engine", default="auto", choices=["auto", "quarto", "embedded"],
         help="renderer (default: quarto where it is installed, else embedded)",
@@ -241,12 +257,17 @@ def add_compare(commands: Any) -> None:
     parser.add_argument("file", help="CSV file with a header line")
     parser.add_argument("--method", required=True, help="column of the method")
     parser.add_argument("--reference", required=True, help="column of the reference")
-    parser.add_argument("--cluster", help="column of the patient or subject, for several rows each")
+    parser.add_argument(
+        "--cluster", help="column of the patient or subject, for several rows each"
+    )
     parser.add_argument(
         "--tolerance", type=float, help="tolerance in the column's unit (default: none)"
     )
     parser.add_argument(
-        "--coverage", type=float, default=0.95, help="share of differences inside (default: 0.95)"
+        "--coverage",
+        type=float,
+        default=0.95,
+        help="share of differences inside (default: 0.95)",
     )
     parser.add_argument("--json", help="write the result to this JSON file")
     parser.add_argument("--figure", help="write a figure to this PNG file")

@@ -20,7 +20,9 @@ from lengthwise.statistics.results import Estimate
 
 def _columns(arguments: Namespace) -> dict[str, list[str]]:
     names = ("separator", "decimal", "encoding")
-    form = dialect(**{name: getattr(arguments, name) for name in names if getattr(arguments, name)})
+    form = dialect(
+        **{name: getattr(arguments, name) for name in names if getattr(arguments, name)}
+    )
     path = Path(arguments.file)
     wanted = [arguments.method, arguments.reference, *filter(None, [arguments.cluster])]
     encoding = "utf-8-sig" if form.encoding == "utf-8" else form.encoding
@@ -74,7 +76,9 @@ def compare_columns(arguments: Namespace) -> dict[str, Any]:
     patient = None
     if arguments.cluster:
         patient = np.asarray(columns[arguments.cluster])
-        clustered = clustered_limits(method, reference, patient=patient, coverage=arguments.coverage)
+        clustered = clustered_limits(
+            method, reference, patient=patient, coverage=arguments.coverage
+        )
         sd = clustered.standard_deviation
         parts: Any = clustered
         result["clusters"] = clustered.n_patients
@@ -95,7 +99,9 @@ def compare_columns(arguments: Namespace) -> dict[str, Any]:
     return result
 
 
-def _share(difference: np.ndarray, patient: np.ndarray | None, tolerance: float) -> dict[str, Any]:
+def _share(
+    difference: np.ndarray, patient: np.ndarray | None, tolerance: float
+) -> dict[str, Any]:
     known = np.isfinite(difference)
     inside = np.round(np.abs(difference[known]), 2) <= tolerance + 1e-9
     if patient is None:

@@ -56,7 +56,11 @@ def known_codes() -> dict[str, Code]:
 
 
 def _sources(
-    paths: list[Path], folder: AuditFolder, overrides: dict[str, str], known: set[str], work: Path
+    paths: list[Path],
+    folder: AuditFolder,
+    overrides: dict[str, str],
+    known: set[str],
+    work: Path,
 ) -> tuple[list[SourceFile], list[str]]:
     settings = load_settings(folder.root)
     schemas = all_schemas(settings.extensions)
@@ -92,13 +96,18 @@ def _findings(connection: Connection, judged: list[JudgedFile]) -> pd.DataFrame:
 
 
 def check_files(
-    folder: AuditFolder, paths: list[Path], overrides: dict[str, str], progress: Progress = silent
+    folder: AuditFolder,
+    paths: list[Path],
+    overrides: dict[str, str],
+    progress: Progress = silent,
 ) -> IntakeResult:
     """Judge files without storing anything; rows already stored count as parents."""
     with tempfile.TemporaryDirectory() as scratch:
         work = Path(scratch)
         progress("reading the files")
-        sources, _ = _sources(paths or find_files(folder.exports), folder, overrides, set(), work)
+        sources, _ = _sources(
+            paths or find_files(folder.exports), folder, overrides, set(), work
+        )
         connection = connect(None)
         try:
             ensure_tables(connection)
@@ -111,7 +120,10 @@ def check_files(
 
 
 def ingest_files(
-    folder: AuditFolder, paths: list[Path], overrides: dict[str, str], progress: Progress = silent
+    folder: AuditFolder,
+    paths: list[Path],
+    overrides: dict[str, str],
+    progress: Progress = silent,
 ) -> IntakeResult:
     """Judge and store files; a file that is already loaded changes nothing."""
     with tempfile.TemporaryDirectory() as scratch:

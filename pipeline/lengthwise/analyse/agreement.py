@@ -117,9 +117,7 @@ def _method_order(settings: Settings) -> tuple[str, ...]:
     return extended("readings", settings.extensions).field("method").enum
 
 
-def discordant(
-    rows: ResultRows, pairs: pd.DataFrame, quarter: str, settings: Settings
-) -> None:
+def discordant(rows: ResultRows, pairs: pd.DataFrame, quarter: str, settings: Settings) -> None:
     """List this quarter's canals whose electronic and cone-beam lengths differ beyond review."""
     keys = ["treatment_id", "canal", "tooth", "clinician_id", "quarter"]
     wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
@@ -140,4 +138,3 @@ def discordant(
                 "detail": "electronic minus cone-beam",
             }
         )  # fmt: skip
-

@@ -8,7 +8,9 @@ from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.statistics.proportions import proportion
 
 
-def analyse_flow(rows: ResultRows, frames: dict[str, pd.DataFrame], quarter: str, period: str) -> None:
+def analyse_flow(
+    rows: ResultRows, frames: dict[str, pd.DataFrame], quarter: str, period: str
+) -> None:
     """Write how many cases stand at each step, for the quarter and for the whole period."""
     for covered, keep in ((quarter, quarter), (period, None)):
         topic = Topic("flow", "flow", covered)

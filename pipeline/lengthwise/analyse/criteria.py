@@ -31,7 +31,9 @@ def checked_criteria(settings: Settings) -> tuple[dict[str, Any], ...]:
         if not isinstance(item["target"], (int, float)) or not 0 <= item["target"] <= 1:
             raise SettingsError(f"criteria.toml, {name}: target must lie between 0 and 1")
         if name in seen:
-            raise SettingsError(f"criteria.toml, {name}: the id stands twice; give each its own")
+            raise SettingsError(
+                f"criteria.toml, {name}: the id stands twice; give each its own"
+            )
         seen.add(name)
     return settings.criteria
 

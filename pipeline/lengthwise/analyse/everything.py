@@ -32,7 +32,10 @@ def _run_id(period: str, settings: dict[str, Any], inputs: list[dict[str, Any]])
 
 
 def analyse(
-    connection: Connection, settings: Settings, quarter: Quarter, progress: Callable[[str], None]
+    connection: Connection,
+    settings: Settings,
+    quarter: Quarter,
+    progress: Callable[[str], None],
 ) -> str:
     """Compute and store the results of a quarter from the marts; return the run's id.
 

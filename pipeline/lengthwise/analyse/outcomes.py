@@ -11,7 +11,13 @@ from lengthwise.statistics.results import Estimate, refused
 
 REFERENCE = "within"
 # The order in which covariates are kept when events are few.
-COVARIATES = ("lesion", "molar", "retreatment", "restoration_not_adequate", "months_from_treatment")
+COVARIATES = (
+    "lesion",
+    "molar",
+    "retreatment",
+    "restoration_not_adequate",
+    "months_from_treatment",
+)
 
 
 def _levels(frame: pd.DataFrame) -> list[str]:
@@ -98,11 +104,15 @@ def analyse_outcomes(
 ) -> None:
     """Write C1 and C2: not healed (strict) by filling level of the tooth's worst canal."""
     topic_flow = Topic("flow", "flow", period)
-    known = outcomes[outcomes["is_not_healed"].notna() & (outcomes["level"] != "not_assessable")]
+    known = outcomes[
+        outcomes["is_not_healed"].notna() & (outcomes["level"] != "not_assessable")
+    ]
     known = known.assign(is_not_healed=known["is_not_healed"].astype(bool))
     for name, count in outcomes["outcome"].value_counts().sort_index().items():
         rows.add_count(topic_flow, f"outcome_{name}", int(count), denominator=len(outcomes))
-    rows.add_count(topic_flow, "teeth_in_outcome_analysis", len(known), denominator=len(outcomes))
+    rows.add_count(
+        topic_flow, "teeth_in_outcome_analysis", len(known), denominator=len(outcomes)
+    )
     if known.empty or REFERENCE not in set(known["level"]):
         return
     table = crude_table_from_rows(

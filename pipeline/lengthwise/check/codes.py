@@ -23,7 +23,7 @@ _ROW_REMEDY = {
     "too_few_fields": "check for a missing separator or a broken line",
     "unclosed_quote": "close or double the quotation mark that opens in this row",
     "control_character": "remove the invisible character",
-    "field_too_long": "shorten the field; more than 10,000 characters is not data",
+    "field_too_long": "shorten the field; more than 1,000 characters is not data",
     "duplicate_row": "remove the copy; the first of the equal rows was kept",
     "key_conflict": "rows with the same key differ; keep the right one",
     "treatment_unknown": "load the treatment first, or correct treatment_id",

@@ -50,7 +50,9 @@ def _conditions(item: Field, present: bool, waived_by: str) -> list[tuple[str, s
     text, value = item.name, f"p_{item.name}"
     found = []
     if item.required:
-        found.append(("missing", f"{text} is null" + (f" and {waived_by} is null" if waived_by else "")))
+        found.append(
+            ("missing", f"{text} is null" + (f" and {waived_by} is null" if waived_by else ""))
+        )
     if not present:
         return found
     if item.type == "number":

@@ -43,7 +43,9 @@ class JudgedFile:
         return self.rows_read - self.rows_quarantined
 
 
-def _read_file(connection: Any, number: int, source: SourceFile, export: Schema, work: Path) -> None:
+def _read_file(
+    connection: Any, number: int, source: SourceFile, export: Schema, work: Path
+) -> None:
     table = f"checked_{export.name}_{number}"
     bad: list[BadShape] = []
     plan = plan_reading(export, source)
@@ -51,7 +53,9 @@ def _read_file(connection: Any, number: int, source: SourceFile, export: Schema,
     if not source.plain or not _try_read(connection, table, plan.typed, path):
         repaired = repair(source, work)
         path, bad = repaired.path, repaired.bad_shapes
-        connection.execute(f"create or replace temp table {table} as {plan.typed}", {"path": str(path)})
+        connection.execute(
+            f"create or replace temp table {table} as {plan.typed}", {"path": str(path)}
+        )
     _keep_faulty(connection, number, export, table, plan, path, bad)
     for shape in bad:
         _keep_bad_shape(connection, number, export, source, shape)
@@ -60,7 +64,9 @@ def _read_file(connection: Any, number: int, source: SourceFile, export: Schema,
 def _try_read(connection: Any, table: str, typed: str, path: Path) -> bool:
     """Return whether the fast reader took the file; a refusal sends it to the careful one."""
     try:
-        connection.execute(f"create or replace temp table {table} as {typed}", {"path": str(path)})
+        connection.execute(
+            f"create or replace temp table {table} as {typed}", {"path": str(path)}
+        )
     except Exception as error:
         if type(error).__module__.partition(".")[0] not in ("duckdb", "_duckdb"):
             raise
@@ -114,7 +120,9 @@ def _combine(connection: Any, export: Schema, numbers: list[int]) -> None:
     ]
     if not parts:
         columns = ", ".join(f"null as {item.name}" for item in export.fields)
-        parts = [f"select 0 as file_number, 0 as row_number, {columns}, true as is_faulty where false"]
+        parts = [
+            f"select 0 as file_number, 0 as row_number, {columns}, true as is_faulty where false"
+        ]
     connection.execute(
         f"create or replace temp view checked_{export.name} as {' union all '.join(parts)}"
     )
@@ -147,7 +155,9 @@ def _judge_keys(connection: Any, export: Schema) -> None:
     key = ", ".join(export.key)
     rest = [item.name for item in export.stored if item.name not in export.key]
     values = f"row({', '.join(rest)})" if rest else "row(1)"
-    joined = " and ".join(f"loading.{name} is not distinct from repeated.{name}" for name in export.key)
+    joined = " and ".join(
+        f"loading.{name} is not distinct from repeated.{name}" for name in export.key
+    )
     connection.execute(
         f"create or replace temp table repeated as select {key} from loading_{export.name} "
         f"group by {key} having count(*) > 1"
@@ -161,7 +171,13 @@ def _judge_keys(connection: Any, export: Schema) -> None:
         f"row_number() over (partition by {key} order by file_number, row_number) as place "
         f"from loading_{export.name} as loading semi join repeated on {joined}"
     )
-    _reject(connection, export, f"{export.entity}.key_conflict", key, "select * from same_key where versions > 1")
+    _reject(
+        connection,
+        export,
+        f"{export.entity}.key_conflict",
+        key,
+        "select * from same_key where versions > 1",
+    )
     _reject(
         connection, export, f"{export.entity}.duplicate_row", key,
         "select * from same_key where versions = 1 and place > 1",
@@ -195,7 +211,9 @@ def _judge_across(connection: Any, export: Schema, rules: list[Any], severity: s
             )
 
 
-def _days_from_dates(connection: Any, numbers: dict[str, list[int]], sources: list[SourceFile]) -> None:
+def _days_from_dates(
+    connection: Any, numbers: dict[str, list[int]], sources: list[SourceFile]
+) -> None:
     """Turn review dates into days from treatment, where both dates came with this load."""
     for number in numbers["follow_ups"]:
         if "review_date" not in sources[number - 1].columns:
@@ -208,13 +226,16 @@ def _days_from_dates(connection: Any, numbers: dict[str, list[int]], sources: li
         )
 
 
-def _keep_raw(connection: Any, number: int, source: SourceFile, export: Schema, work: Path) -> None:
+def _keep_raw(
+    connection: Any, number: int, source: SourceFile, export: Schema, work: Path
+) -> None:
     """Copy the text of every rejected row of a file into the quarantine."""
     path = work / f"{source.sha256[:16]}.repaired.csv"
     plan = plan_reading(export, source)
     names = [name or f"_column_{at + 1}" for at, name in enumerate(source.columns)]
     packed = ", ".join(
-        f"{quoted(head or name)}: {name}" for head, name in zip(source.header, names, strict=True)
+        f"{quoted(head or name)}: {name}"
+        for head, name in zip(source.header, names, strict=True)
     )
     connection.execute(
         f"insert into load_quarantine select {number}, row_number, '{export.name}', "

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from lengthwise.check.fields import FieldPlan, clean_column, plan_fields, quoted, typed_column
 from lengthwise.dictionary import Schema
+from lengthwise.ingest.repair import LONGEST_FIELD
 from lengthwise.ingest.source import SourceFile
 
 
@@ -27,6 +28,11 @@ def _reader(source: SourceFile) -> str:
     )
 
 
+def _longest(source: SourceFile) -> str:
+    lengths = ", ".join(f"coalesce(length({name}), 0)" for name in source.columns if name)
+    return f"greatest({lengths}, 0)"
+
+
 def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
     """Return the statements that read, type and judge one file."""
     plans = plan_fields(export, source.columns, source.rule.dialect)
@@ -37,19 +43,27 @@ def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
         clean_column(item, export, item.name in source.columns) for item in export.fields
     )
     parsed = ", ".join(f"{plan.parsed} as p_{plan.item.name}" for plan in plans)
-    levels = "with clean as (select {extra}{clean} from {rows}), parsed as (select *, {parsed} from clean) "
+    levels = (
+        "with clean as (select {extra}{clean} from {rows}), "
+        "parsed as (select *, {parsed} from clean) "
+    )
     one_pass = levels.format(extra="", clean=clean, rows=_reader(source), parsed=parsed)
     again = levels.format(
-        extra="row_number, ", clean=clean, rows="raw_rows", parsed=parsed
+        extra=f"row_number, {_longest(source)} > {LONGEST_FIELD} as is_too_long, ",
+        clean=clean, rows="raw_rows", parsed=parsed,
+    )  # fmt: skip
+    too_long = (
+        f"select row_number, '' as column_name, {quoted(export.entity + '.field_too_long')} "
+        "as code from parsed where is_too_long"
     )
-    each = " union all ".join(
+    each = [
         f"select row_number, {quoted(plan.item.name)} as column_name, {quoted(code)} as code "
-        f"from parsed where {condition}"
+        f"from parsed where not is_too_long and ({condition})"
         for plan in plans
         for code, condition in plan.faults
-    )
+    ]
     return ReadingPlan(
         typed=f"{one_pass} select {typed}, {faulty} as is_faulty from parsed",
         raw=f"select row_number() over () as row_number, * from {_reader(source)}",
-        findings=f"{again} {each}",
+        findings=f"{again} {' union all '.join([too_long, *each])}",
     )

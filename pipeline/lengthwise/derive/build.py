@@ -60,7 +60,9 @@ def parameters(settings: Settings, quarter: Quarter) -> dict[str, Any]:
     }
 
 
-def _build_table(connection: Connection, layer: str, sql: SqlFile, values: dict[str, Any]) -> None:
+def _build_table(
+    connection: Connection, layer: str, sql: SqlFile, values: dict[str, Any]
+) -> None:
     body = sql.text.rstrip().rstrip(";")
     bound = {name: values[name] for name in sql.parameters}
     connection.execute(f"create or replace table {layer}.{sql.name} as {body}", bound)
@@ -72,7 +74,9 @@ def _require_key(connection: Connection, key: Key) -> None:
         f"group by {key.columns} having count(*) > 1)"
     ).fetchone()
     if row and row[0]:
-        raise StoreError(f"{key.table}: {key.columns} is not unique in {row[0]} cases; report this")
+        raise StoreError(
+            f"{key.table}: {key.columns} is not unique in {row[0]} cases; report this"
+        )
 
 
 def build(connection: Connection, settings: Settings, quarter: Quarter) -> None:
@@ -83,7 +87,9 @@ def build(connection: Connection, settings: Settings, quarter: Quarter) -> None:
             connection.execute(f"create schema if not exists {layer}")
         for name in STAGING:
             sql = query("staging", name)
-            connection.execute(f"create or replace view staging.{name} as {sql.text.rstrip().rstrip(';')}")
+            connection.execute(
+                f"create or replace view staging.{name} as {sql.text.rstrip().rstrip(';')}"
+            )
         for layer, names in (("intermediate", INTERMEDIATE), ("marts", MARTS)):
             for name in names:
                 _build_table(connection, layer, query(layer, name), values)

@@ -34,7 +34,9 @@ class Mapping:
 def _unknown(where: str, raw: dict[str, Any], known: tuple[str, ...]) -> None:
     for name in raw:
         if name not in known:
-            raise SettingsError(f"mapping.toml {where}: unknown entry {name}; known are {known}")
+            raise SettingsError(
+                f"mapping.toml {where}: unknown entry {name}; known are {known}"
+            )
 
 
 def _file_rule(raw: dict[str, Any], defaults: dict[str, str]) -> FileRule:
@@ -44,7 +46,9 @@ def _file_rule(raw: dict[str, Any], defaults: dict[str, str]) -> FileRule:
     if not isinstance(name, str):
         raise SettingsError("mapping.toml [[file]]: name must say which file the entry is for")
     if export not in EXPORTS:
-        raise SettingsError(f"mapping.toml [[file]]: export must be one of {', '.join(EXPORTS)}")
+        raise SettingsError(
+            f"mapping.toml [[file]]: export must be one of {', '.join(EXPORTS)}"
+        )
     own = {key: raw[key] for key in _DIALECT if key in raw}
     return FileRule(
         name,
@@ -67,5 +71,7 @@ def load_mapping(path: Path, overrides: dict[str, str] | None = None) -> Mapping
     defaults = dict(raw.get("defaults", {}))
     _unknown("[defaults]", defaults, _DIALECT)
     defaults |= overrides or {}
-    rules = [_file_rule({**item, **(overrides or {})}, defaults) for item in raw.get("file", [])]
+    rules = [
+        _file_rule({**item, **(overrides or {})}, defaults) for item in raw.get("file", [])
+    ]
     return Mapping(dialect(**defaults), {rule.name: rule for rule in rules})

@@ -7,11 +7,12 @@ quarantine and leaves an empty row in its place, so that row numbers stay true.
 import csv
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from pathlib import Path
 
 from lengthwise.ingest.source import SourceFile
 
-LONGEST_FIELD = 10_000
+LONGEST_FIELD = 1_000
 _CONTROL = {code: None for code in range(32) if code not in (9, 10, 13)} | {127: None}
 csv.field_size_limit(1 << 30)
 
@@ -33,11 +34,13 @@ class Repaired:
     bad_shapes: list[BadShape] = field(default_factory=list)
 
 
-def _fault(cells: list[str], width: int, physical_lines: int) -> str:
-    if len(cells) != width:
-        if physical_lines > 1:
-            return "unclosed_quote"
-        return "too_many_fields" if len(cells) > width else "too_few_fields"
+def _fault(cells: list[str], columns: tuple[str, ...]) -> str:
+    # No field of the dictionary holds a line break: one inside a field means an open quote.
+    broken = any("\n" in cell for cell, name in zip_longest(cells, columns, fillvalue="-") if name)
+    if broken:
+        return "unclosed_quote"
+    if len(cells) != len(columns):
+        return "too_many_fields" if len(cells) > len(columns) else "too_few_fields"
     if max(map(len, cells)) > LONGEST_FIELD:
         return "field_too_long"
     if any(len(cell.translate(_CONTROL)) != len(cell) for cell in cells):
@@ -45,31 +48,26 @@ def _fault(cells: list[str], width: int, physical_lines: int) -> str:
     return ""
 
 
-def _records(source: SourceFile) -> Iterator[tuple[list[str], int]]:
-    """Yield (cells, physical lines) of every record after the header; blank lines are not rows."""
+def _records(source: SourceFile) -> Iterator[list[str]]:
+    """Yield the cells of every record after the header; blank lines are not rows."""
     with source.text_path.open(encoding="utf-8", newline="") as handle:
         reader = csv.reader(handle, delimiter=source.rule.dialect.separator)
         next(reader)
-        before = reader.line_num
-        for cells in reader:
-            lines, before = reader.line_num - before, reader.line_num
-            if cells:
-                yield cells, lines
+        yield from filter(None, reader)
 
 
 def repair(source: SourceFile, work: Path) -> Repaired:
     """Return a well-formed copy of a file in the same dialect, and its misshapen records."""
     result = Repaired(work / f"{source.sha256[:16]}.repaired.csv")
-    width = len(source.columns)
-    blank = [""] * width
+    blank = [""] * len(source.columns)
     with result.path.open("w", encoding="utf-8", newline="") as handle:
         writer = csv.writer(
             handle, delimiter=source.rule.dialect.separator, quoting=csv.QUOTE_ALL,
             lineterminator="\n",
         )  # fmt: skip
         writer.writerow(source.header)
-        for number, (cells, lines) in enumerate(_records(source), start=1):
-            fault = _fault(cells, width, lines)
+        for number, cells in enumerate(_records(source), start=1):
+            fault = _fault(cells, source.columns)
             if fault:
                 result.bad_shapes.append(BadShape(number, fault, cells))
             writer.writerow(blank if fault else cells)

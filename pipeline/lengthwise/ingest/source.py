@@ -176,7 +176,9 @@ def open_source(path: Path, rule: FileRule, schema: Schema, work: Path) -> Sourc
         text_path = _as_utf8(path, rule.dialect.encoding, work)
     except OSError as error:
         reason = "is not there" if isinstance(error, FileNotFoundError) else "cannot be opened"
-        raise UnreadableError(f"{path.name}: the file {reason}; check its name and rights") from None
+        raise UnreadableError(
+            f"{path.name}: the file {reason}; check its name and rights"
+        ) from None
     if size == 0:
         raise UnreadableError(f"{path.name}: the file is empty; expected a header line")
     header = _header(text_path, path.name, rule.dialect.separator)

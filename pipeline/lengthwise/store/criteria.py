@@ -22,7 +22,9 @@ def criterion_cases(connection: Connection, item: dict[str, Any]) -> pd.DataFram
     name, table = str(item["id"]), str(item["table"])
     if table not in TABLES:
         raise SettingsError(f"criteria.toml, {name}: table must be one of {', '.join(TABLES)}")
-    rules = {key: str(item.get(key, "false")) for key in ("numerator", "denominator", "exception")}
+    rules = {
+        key: str(item.get(key, "false")) for key in ("numerator", "denominator", "exception")
+    }
     for key, rule in rules.items():
         if ";" in rule or "--" in rule:
             raise SettingsError(f"criteria.toml, {name}: {key} must be one condition")

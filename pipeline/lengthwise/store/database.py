@@ -85,12 +85,16 @@ def plain_errors(doing: str) -> Iterator[None]:
         ) from None
 
 
-def run_file(connection: Connection, sql: SqlFile, values: dict[str, Any] | None = None) -> None:
+def run_file(
+    connection: Connection, sql: SqlFile, values: dict[str, Any] | None = None
+) -> None:
     """Run one SQL file with exactly the parameters that its header names."""
     connection.execute(sql.text, _bound(sql, values))
 
 
-def fetch(connection: Connection, sql: SqlFile, values: dict[str, Any] | None = None) -> pd.DataFrame:
+def fetch(
+    connection: Connection, sql: SqlFile, values: dict[str, Any] | None = None
+) -> pd.DataFrame:
     """Return the rows of one SQL file as a frame."""
     return connection.execute(sql.text, _bound(sql, values)).df()
 

@@ -56,7 +56,9 @@ def _split(connection: Connection, export: Schema) -> None:
     )
 
 
-def _store_export(connection: Connection, export: Schema, load_id: int) -> tuple[dict[int, int], dict[int, int]]:
+def _store_export(
+    connection: Connection, export: Schema, load_id: int
+) -> tuple[dict[int, int], dict[int, int]]:
     name = export.name
     _split(connection, export)
     per_file = (
@@ -113,11 +115,17 @@ def store_load(
     """Store one judged load; raise StoreError and leave the database as it was on any failure."""
     _require_all_rows(connection, judged)
     with plain_errors("storing the load"), transaction(connection):
-        row = connection.execute("select coalesce(max(load_id), 0) + 1 from record.loads").fetchone()
+        row = connection.execute(
+            "select coalesce(max(load_id), 0) + 1 from record.loads"
+        ).fetchone()
         load_id = int(row[0]) if row else 1
         connection.execute(
             "insert into record.loads values ($id, $at, $version)",
-            {"id": load_id, "at": datetime.now(UTC).replace(tzinfo=None), "version": __version__},
+            {
+                "id": load_id,
+                "at": datetime.now(UTC).replace(tzinfo=None),
+                "version": __version__,
+            },
         )
         counts = {
             name: _store_export(connection, export, load_id)

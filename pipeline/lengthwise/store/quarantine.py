@@ -15,7 +15,9 @@ def write_quarantine(connection: Connection, load_id: int, folder: Path) -> list
     Each row keeps its own columns and is preceded by `_file`, `_row` and `_codes`, which are
     not read when the mended file is loaded.
     """
-    rows = connection.execute(query("queries", "quarantined_rows_of_load").text, {"load_id": load_id}).fetchall()
+    rows = connection.execute(
+        query("queries", "quarantined_rows_of_load").text, {"load_id": load_id}
+    ).fetchall()
     grouped: dict[tuple[int, str, str], list[dict[str, str]]] = {}
     for number, export, name, row_number, codes, values in rows:
         extra = {"_file": name, "_row": str(row_number), "_codes": codes}

@@ -24,7 +24,9 @@ def mart(connection: Connection, name: str) -> pd.DataFrame:
 def safety_lists(connection: Connection, quarter: str) -> dict[str, pd.DataFrame]:
     """Return the three safety lists of a quarter."""
     return {
-        name: connection.execute(query("queries", f"safety_{name}").text, {"quarter": quarter}).df()
+        name: connection.execute(
+            query("queries", f"safety_{name}").text, {"quarter": quarter}
+        ).df()
         for name in ("incidents", "beyond_lower_posterior", "altered_sensation")
     }
 
@@ -108,7 +110,9 @@ def read_run(database: Path, run: str = "latest") -> dict[str, Any]:
                 frames[name] = connection.execute(
                     query("queries", f"results_{name}").text, run_id
                 ).df()
-            frames["findings"] = connection.execute(query("queries", "findings_by_code").text).df()
+            frames["findings"] = connection.execute(
+                query("queries", "findings_by_code").text
+            ).df()
         return frames
     finally:
         connection.close()

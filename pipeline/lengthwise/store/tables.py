@@ -49,7 +49,9 @@ def _statements(export: Schema) -> list[str]:
     )
     comments = [
         f"comment on column record.{export.name}.{item.name} is "
-        + _literal(f"{item.title}: {item.description}" + (f" [{item.unit}]" if item.unit else ""))
+        + _literal(
+            f"{item.title}: {item.description}" + (f" [{item.unit}]" if item.unit else "")
+        )
         for item in export.stored
     ]
     return [*enums, table, *comments]
@@ -76,7 +78,9 @@ def ensure_tables(connection: Connection) -> None:
         for export in all_schemas().values():
             for statement in _statements(export):
                 connection.execute(statement)
-        connection.execute("insert into record.schema_version values ($v)", {"v": SCHEMA_VERSION})
+        connection.execute(
+            "insert into record.schema_version values ($v)", {"v": SCHEMA_VERSION}
+        )
     for name in ("tooth_lengths", "usual_canals", "results"):
         run_file(connection, query("store", name))
 

@@ -34,7 +34,10 @@ def printed(export: Schema) -> str:
     """Return one export of the data dictionary as Markdown."""
     lines = [f"## {export.title} (`{export.name}.csv`)", "", export.description, ""]
     lines += [f"Key: {', '.join(export.key)}.", ""]
-    lines += ["| field | required | type | unit | allowed | meaning |", "|---|---|---|---|---|---|"]
+    lines += [
+        "| field | required | type | unit | allowed | meaning |",
+        "|---|---|---|---|---|---|",
+    ]
     for item in export.fields:
         limits = [str(limit) for limit in (item.minimum, item.maximum) if limit is not None]
         allowed = ", ".join(item.enum) or " to ".join(limits)
