@@ -97,8 +97,8 @@ def _impossible(y: FloatArray, x: FloatArray, z: FloatArray) -> str:
 
 def _weighted(y: FloatArray, x: FloatArray, w: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return coefficients and (X'WX)^-1."""
-    inverse = np.linalg.inv(x.T @ (x * w[:, None]))
-    return inverse @ (x.T @ (w * y)), inverse
+    inverse: FloatArray = np.asarray(np.linalg.inv(x.T @ (x * w[:, None])), dtype=float)
+    return np.asarray(inverse @ (x.T @ (w * y)), dtype=float), inverse
 
 
 def _objective(
@@ -133,7 +133,8 @@ def _fit(
     """Return beta and gamma by scoring with halved steps, or None."""
     residuals = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]
     floor = 1e-6 * float(np.mean(residuals**2))
-    gamma = np.linalg.lstsq(z, np.log(residuals**2 + floor) + 1.27, rcond=None)[0]
+    start = np.linalg.lstsq(z, np.log(residuals**2 + floor) + 1.27, rcond=None)[0]
+    gamma: FloatArray = np.asarray(start, dtype=float)
     value = _objective(y, x, z, gamma, restricted)
     for _ in range(200):
         w = np.exp(-(z @ gamma))
@@ -166,7 +167,7 @@ def _finish(
     restricted: bool,
 ) -> LogVarianceFit:
     w = np.exp(-(z @ gamma))
-    inverse = np.linalg.inv(x.T @ (x * w[:, None]))
+    inverse: FloatArray = np.asarray(np.linalg.inv(x.T @ (x * w[:, None])), dtype=float)
     information, _ = _information(x, z, w, inverse, restricted)
     residuals, p = y - x @ beta, x.shape[1]
     cr0, count = np.full(p + z.shape[1], NAN), 0

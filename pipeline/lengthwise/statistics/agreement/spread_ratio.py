@@ -101,7 +101,7 @@ def _parts(
 ) -> tuple[FloatArray, FloatArray, float]:
     """Return coefficients, (X'WX)^-1 and sigma^2 for a given log ratio."""
     w = np.where(second, np.exp(-2 * delta), 1.0)
-    inverse = np.linalg.inv(x.T @ (x * w[:, None]))
+    inverse: FloatArray = np.asarray(np.linalg.inv(x.T @ (x * w[:, None])), dtype=float)
     beta = inverse @ (x.T @ (w * y))
     rest = float(np.sum(w * (y - x @ beta) ** 2))
     divisor = len(y) - x.shape[1] if restricted else len(y)
