@@ -39,6 +39,8 @@ def pipe_table(
 ) -> str:
     """Return a captioned table; every cell is escaped unless it is Markup.
 
+    A column with nothing in any row is left out.
+
     Raises
     ------
     ValueError
@@ -46,6 +48,9 @@ def pipe_table(
     """
     if wrong := [row for row in rows if len(row) != len(columns)]:
         raise ValueError(f"rows must have {len(columns)} cells, got {len(wrong[0])}")
+    filled = [index for index in range(len(columns)) if any(row[index] for row in rows)]
+    columns = [columns[index] for index in filled]
+    rows = [[row[index] for index in filled] for row in rows]
     cells = [
         [_cell(value, column) for value, column in zip(row, columns, strict=True)]
         for row in rows

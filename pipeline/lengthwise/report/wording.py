@@ -177,8 +177,8 @@ def contrast_phrase(row: pd.Series, level: str, reference: str) -> str:
         )
     side = "more" if row["estimate"] > 0 else "fewer"
     return (
-        f"{points} in 100 {side} teeth filled {level} were not healed "
-        f"than teeth filled {reference} ({interval})"
+        f"of 100 teeth filled {level}, {points} {side} were not healed than of 100 filled "
+        f"{reference} ({interval})"
     )
 
 

@@ -70,6 +70,11 @@ def _guides(tolerance: float, left: float, right: float) -> pd.DataFrame:
     )
 
 
+def _opacity(count: int) -> float:
+    """Return how opaque a point is: the more points overlap, the lighter each."""
+    return float(min(0.75, max(0.12, 150 / count)))
+
+
 def _draw(
     points: pd.DataFrame, lines: pd.DataFrame, tolerance: float, method: str, reference: str
 ) -> Any:
@@ -104,7 +109,7 @@ def _draw(
             _guides(tolerance, left, right),
             color=GREY,
         )
-        + geom_point(color=BLACK, fill="none", shape="o", size=1.6, alpha=0.75)
+        + geom_point(color=BLACK, fill="none", shape="o", size=1.6, alpha=_opacity(len(points)))
         + geom_segment(
             aes(**across, y="estimate", yend="estimate", linetype="measure"),
             frame,

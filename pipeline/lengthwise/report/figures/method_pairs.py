@@ -7,14 +7,21 @@ import pandas as pd
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
-from lengthwise.report.wording import name_of, number, period_words, sentence
+from lengthwise.report.wording import counted, name_of, number, period_words, sentence
+
+PAIRS_AT_MOST = 14
 
 
 def method_pairs(run_data: RunData) -> Figure | None:
     """Return the figure of all pairs with valid limits, or None where there is none."""
-    pairs = pair_frame(run_data)
-    if pairs.empty:
+    every = pair_frame(run_data)
+    if every.empty:
         return None
+    pairs = every.nlargest(PAIRS_AT_MOST, "n_used", keep="first").sort_values("position")
+    left_out = len(every) - len(pairs)
+    rest = (
+        f" {counted(left_out, 'pair')} with fewer canals in the table only." if left_out else ""
+    )
     tolerance = float(run_data.setting("thresholds", "tolerance_mm", default=0.5))
     narrow = pairs.loc[(pairs["upper_limit"] - pairs["lower_limit"]).idxmin()]
     spread = f"{number(narrow['lower_limit'], signed=True)} to " + number(
@@ -27,11 +34,11 @@ def method_pairs(run_data: RunData) -> Figure | None:
             "Difference in length (mm) by pair of methods; canals, "
             f"{period_words(narrow['period'])}; n beside each pair. "
             " Point: bias; thick bar: its 95% interval; thin bar: 95% limits "
-            f"of agreement; dotted: tolerance of {number(tolerance, 1)} mm either side."
+            f"of agreement; dotted: tolerance of {number(tolerance, 1)} mm either side.{rest}"
         ),
         alt_text=_alternative(pairs),
         result_ids=tuple(pairs["result_id"]),
-        height_inch=1.2 + 0.42 * len(pairs),
+        height_inch=1.0 + 0.33 * len(pairs),
     )
 
 

@@ -95,5 +95,9 @@ def warnings_note(rows: pd.DataFrame) -> str:
     from lengthwise.report.wording import name_of, sentence
 
     valid = rows[rows["valid"] & (rows["reason"] != "")]
-    named = {f"{name_of(row['subject'])}: {row['reason']}": None for _, row in valid.iterrows()}
+    groups = valid.groupby("reason", sort=False)["subject"]
+    named = (
+        f"{', '.join(name_of(str(code)) for code in dict.fromkeys(subjects))}: {reason}"
+        for reason, subjects in groups
+    )
     return "\n\n".join(escape.markdown(sentence(text)) for text in named)

@@ -12,38 +12,52 @@ from lengthwise.report.sections.common import (
     counts_cell,
     hundred_cell,
     hundred_interval_cell,
+    value_cell,
     warnings_note,
 )
 from lengthwise.report.tables import figure, pipe_table, text
 from lengthwise.report.wording import name_of, period_words
 
 LEVELS = ("short", "within", "beyond", "not_assessable")
+MEASURES = ("share", "count")
 
 
 def fill_overall(run_data: RunData) -> str:
-    """Return the share at each level over all fillings, with what the film cannot show."""
-    rows = run_data.select(section="fill", measure="share")
+    """Return the share at each level by period, with what the film cannot show."""
+    rows = run_data.select(section="fill")
+    rows = rows[rows["measure"].isin(MEASURES)]
     if rows.empty:
         return NOT_ANALYSED
     cells = [
         (
             name_of(row["subject"]),
-            counts_cell(row),
-            hundred_cell(row),
-            hundred_interval_cell(row),
+            period_words(row["period"]),
+            _fillings(row),
+            hundred_cell(row) if row["measure"] == "share" else "",
+            hundred_interval_cell(row) if row["measure"] == "share" else "",
         )
         for _, row in rows.iterrows()
     ]
-    columns = (text("Level"), figure("Fillings"), figure("Per 100"), figure("95% interval"))
-    period = period_words(rows.iloc[0]["period"])
-    caption = f"Where fillings end, preset {run_data.setting('preset')}, {period}"
+    columns = (
+        text("Level or finding"),
+        text("Period"),
+        figure("Fillings"),
+        figure("Per 100"),
+        figure("95% interval"),
+    )
+    caption = f"Where fillings end, preset {run_data.setting('preset')}"
     table = pipe_table(columns, cells, caption=caption, label="fill-levels")
     return f"{table}\n{FILM_LIMIT}\n\n{warnings_note(rows)}\n"
 
 
+def _fillings(row: pd.Series) -> str:
+    return value_cell(row, 0) if row["measure"] == "count" else counts_cell(row)
+
+
 def fill_by(run_data: RunData, kind: str) -> str:
     """Return the figure and the table of one kind of stratum."""
-    rows = run_data.select(section="fill", measure="share", stratum_kind=kind)
+    rows = run_data.select(section="fill", stratum_kind=kind)
+    rows = rows[rows["measure"].isin(MEASURES)]
     if rows.empty:
         return NOT_ANALYSED
     name = KIND_NAMES.get(kind, name_of(kind))
@@ -66,6 +80,7 @@ def fill_by(run_data: RunData, kind: str) -> str:
 
 def _levels(rows: pd.DataFrame) -> tuple[str, ...]:
     by_level = {row["subject"]: row for _, row in rows.iterrows()}
-    counts = tuple(counts_cell(by_level.get(level)) for level in LEVELS)
+    found = (by_level.get(level) for level in LEVELS)
+    counts = tuple("" if row is None else _fillings(row) for row in found)
     within = by_level.get("within")
     return (*counts, hundred_cell(within), hundred_interval_cell(within))

@@ -39,9 +39,9 @@ def _inputs(run_data: RunData) -> str:
         return ""
     rows = [
         (
-            str(item.get("file", "")),
+            str(item.get("file") or item.get("name", "")),
             str(item.get("export", "")),
-            str(item.get("rows", "")),
+            str(item.get("rows") or item.get("rows_read", "")),
             str(item.get("sha256", ""))[:HASH_LETTERS],
         )
         for item in inputs

@@ -20,6 +20,7 @@ from lengthwise.report.sections.common import (
 from lengthwise.report.tables import figure, pipe_table, text
 from lengthwise.report.wording import name_of, number, period_words
 
+LEVELS = ("short", "within", "beyond")
 CRUDE = (
     text("Level"),
     figure("Not healed"),
@@ -38,7 +39,7 @@ def outcome_crude(run_data: RunData) -> str:
         return NOT_ANALYSED
     cells = [
         (name_of(str(subject)), *_crude(by_measure(own)))
-        for subject, own in rows.groupby("subject", sort=False)
+        for subject, own in rows[rows["subject"].isin(LEVELS)].groupby("subject", sort=False)
     ]
     months = run_data.setting("follow_up", "first_countable_months", default=12)
     caption = (
@@ -46,10 +47,7 @@ def outcome_crude(run_data: RunData) -> str:
         f"{period_words(rows.iloc[0]['period'])}"
     )
     table = pipe_table(CRUDE, cells, caption=caption, label="outcome-crude")
-    tests = [
-        name for name in dict.fromkeys(rows[rows["measure"] == "p_value"]["method"]) if name
-    ]
-    note = f"Test: {'; '.join(tests)}, two-sided." if tests else ""
+    note = _tests(rows[(rows["measure"] == "p_value") & rows["valid"]])
     words = f"{escape.markdown(note)} {OBSERVED_ONLY}"
     parts = (
         place(outcome_levels(run_data), "outcome-levels"),
@@ -127,3 +125,14 @@ def _p_value(row: pd.Series | None) -> str:
     if row is None or not row["valid"]:
         return ""
     return "under 0.001" if row["estimate"] < 0.001 else number(row["estimate"], 3)
+
+
+def _tests(rows: pd.DataFrame) -> str:
+    """Return each test with its name; a test over all levels has its p value here."""
+    found = []
+    for _, row in rows.iterrows():
+        is_overall = row["subject"] not in LEVELS
+        value = f", {name_of(row['subject'])}, p = {_p_value(row)}" if is_overall else ""
+        found.append(f"{row['method']}{value}")
+    names = "; ".join(dict.fromkeys(found))
+    return f"Test, two-sided: {names}." if names else ""

@@ -15,7 +15,7 @@ from lengthwise.report.sections.common import (
     hundred_interval_cell,
 )
 from lengthwise.report.tables import figure, pipe_table, text
-from lengthwise.report.wording import MINUS, in_hundred, number
+from lengthwise.report.wording import in_hundred, number
 
 PURPOSES = {
     "Audit": "This audit compares recorded care with the practice's own criteria and targets, "
@@ -85,7 +85,10 @@ def criteria_results(run_data: RunData) -> str:
         figure("Gap (cases)"),
         figure("Exceptions"),
     )
-    caption = "Criteria: met, of eligible, with the gap to the target"
+    caption = (
+        "Criteria: met, of eligible, with the gap to the target (points: met less target; "
+        "cases: how many more would have reached it)"
+    )
     return pipe_table(columns, cells, caption=caption, label="criteria-results")
 
 
@@ -99,14 +102,13 @@ def _result(statement: str, measures: dict[str, pd.Series]) -> tuple[str, ...]:
         hundred_cell(share),
         hundred_interval_cell(share),
         "" if target is None or pd.isna(target) else in_hundred(target),
-        _gap(measures.get("gap_points"), 100),
-        _gap(measures.get("gap_cases"), 1),
+        _gap(measures.get("gap_points"), signed=True),
+        _gap(measures.get("gap_cases")),
         count_cell(exceptions["estimate"]) if exceptions is not None else "",
     )
 
 
-def _gap(row: pd.Series | None, scale: int) -> str:
+def _gap(row: pd.Series | None, *, signed: bool = False) -> str:
     if row is None or not row["valid"] or pd.isna(row["estimate"]):
         return ""
-    text_of_gap = number(scale * row["estimate"], 0)
-    return "0" if text_of_gap == f"{MINUS}0" else text_of_gap
+    return number(row["estimate"], 0, signed=signed)

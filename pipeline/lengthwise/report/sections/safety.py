@@ -18,7 +18,7 @@ COLUMNS = (
     text("Tooth"),
     text("Canal"),
     text("Period"),
-    figure("Beyond (mm)"),
+    figure("Filling end (mm)"),
     text("Detail"),
 )
 
@@ -49,10 +49,13 @@ def _table(name: str, rows: pd.DataFrame) -> str:
             row["tooth"],
             row["canal"],
             row["period"],
-            number(row["value_mm"], 1),
+            number(row["value_mm"], 1, signed=True),
             row["detail"],
         )
         for _, row in rows.iterrows()
     ]
-    caption = f"{LISTS[name]}: {counted(len(rows), 'case')}, by treatment key"
+    caption = (
+        f"{LISTS[name]}: {counted(len(rows), 'case')}, by treatment key; filling end above "
+        "nought is beyond the radiographic apex"
+    )
     return pipe_table(COLUMNS, cells, caption=caption, label=f"safety-{escape.slug(name)}")
