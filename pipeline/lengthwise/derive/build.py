@@ -15,10 +15,13 @@ INTERMEDIATE = (
     "int_treatments_classified",
     "int_readings_averaged",
     "int_fills_first_read",
+    "int_film_readings",
     "int_reviews_combined",
     "int_reviews_judged",
 )
-MARTS = ("length_pairs", "fills", "tooth_levels", "outcomes", "canal_conduct")
+MARTS = (
+    "length_pairs", "reading_conditions", "fills", "tooth_levels", "outcomes", "canal_conduct",
+    "reader_pairs", "pai_reading_pairs", "tooth_times")  # fmt: skip
 STAGING = (
     "stg_treatments", "stg_canals", "stg_readings", "stg_fills", "stg_follow_ups", "stg_incidents",
 )  # fmt: skip
@@ -35,9 +38,13 @@ class Key:
 KEYS = (
     Key("intermediate.int_treatments_classified", "treatment_id"),
     Key("marts.length_pairs", "treatment_id, canal, method"),
+    Key("marts.reading_conditions", "treatment_id, canal, method, stage, replicate"),
     Key("marts.fills", "treatment_id, canal"),
+    Key("marts.reader_pairs", "measure, kind, treatment_id, canal, days_from_treatment"),
     Key("marts.tooth_levels", "treatment_id"),
     Key("marts.outcomes", "treatment_id"),
+    Key("marts.pai_reading_pairs", "treatment_id, days_from_treatment, canal"),
+    Key("marts.tooth_times", "treatment_id"),
     Key("marts.canal_conduct", "treatment_id, canal"),
 )
 
@@ -57,6 +64,7 @@ def parameters(settings: Settings, quarter: Quarter) -> dict[str, Any]:
         "uncertain_until_months": settings.follow_up.uncertain_until_months,
         "horizon_months": settings.follow_up.horizon_months,
         "review_choice": settings.follow_up.choice,
+        "reader_rule": settings.follow_up.reader_rule,
     }
 
 
