@@ -10,8 +10,6 @@ from typing import Any
 from lengthwise import __version__
 from lengthwise.errors import FindingsError, LengthwiseError, SettingsError
 
-_SHOWN_ROWS = 5
-
 
 class _Steps:
     """Prints each step on standard error, over the last one where that is a terminal."""
@@ -47,28 +45,6 @@ def _overrides(arguments: argparse.Namespace) -> dict[str, str]:
     return {name: getattr(arguments, name) for name in names if getattr(arguments, name, None)}
 
 
-def _print_intake(result: Any) -> None:
-    from lengthwise.run import known_codes
-
-    for item in result.judged:
-        print(
-            f"{item.source.name}: {item.rows_read:,} rows read, {item.rows_accepted:,} accepted, "
-            f"{item.rows_quarantined:,} set aside"
-        )
-    for name in result.unchanged_files:
-        print(f"{name}: already loaded, nothing changed")
-    if result.findings.empty:
-        return
-    codes = known_codes()
-    print("\nFindings (row 1 is the first row after the header):")
-    for (severity, code), group in result.findings.groupby(["severity", "code"]):
-        places = ", ".join(
-            f"{row.file} row {row.row_number}" for row in group.head(_SHOWN_ROWS).itertuples()
-        )
-        more = f" and {len(group) - _SHOWN_ROWS} more" if len(group) > _SHOWN_ROWS else ""
-        print(f"  {severity:7} {code}: {len(group)} ({places}{more}); {codes[code].remedy}")
-
-
 def _new(arguments: argparse.Namespace, steps: _Steps) -> int:
     from lengthwise import run
 
@@ -81,12 +57,12 @@ def _new(arguments: argparse.Namespace, steps: _Steps) -> int:
 
 
 def _check(arguments: argparse.Namespace, steps: _Steps) -> int:
-    from lengthwise import run
+    from lengthwise import run, screens
 
     paths = [Path(name) for name in arguments.files]
     result = run.check_files(_folder(arguments), paths, _overrides(arguments), steps)
     steps.done()
-    _print_intake(result)
+    print(screens.intake(result))
     if arguments.findings and not result.findings.empty:
         columns = ["file", "row_number", "export", "column_name", "code", "severity"]
         result.findings[columns].to_csv(arguments.findings, index=False)
@@ -97,14 +73,12 @@ def _check(arguments: argparse.Namespace, steps: _Steps) -> int:
 
 
 def _ingest(arguments: argparse.Namespace, steps: _Steps) -> int:
-    from lengthwise import run
+    from lengthwise import run, screens
 
     paths = [Path(name) for name in arguments.files]
     result = run.ingest_files(_folder(arguments), paths, _overrides(arguments), steps)
     steps.done()
-    _print_intake(result)
-    for path in result.quarantine_files:
-        print(f"Rows to mend: {path}")
+    print(screens.intake(result))
     return 0
 
 
@@ -132,35 +106,25 @@ def _report(arguments: argparse.Namespace, steps: _Steps) -> int:
     return 0
 
 
-def _print_quarter(result: Any, steps: _Steps) -> None:
-    steps.done()
-    _print_intake(result.intake)
-    for path in result.intake.quarantine_files:
-        print(f"Rows to mend: {path}")
-    print("\nHeadlines:")
-    for sentence in result.headlines:
-        print(f"- {sentence}")
-    print("\nReports:")
-    for path in result.reports:
-        print(f"  {path.suffix[1:].upper():5} {path}")
-
-
 def _quarter(arguments: argparse.Namespace, steps: _Steps) -> int:
-    from lengthwise import run
+    from lengthwise import run, screens
 
     result = run.whole_quarter(
         _folder(arguments), arguments.period, _overrides(arguments), steps
     )
-    _print_quarter(result, steps)
+    steps.done()
+    print(screens.quarter(result))
     return 0
 
 
 def _demo(arguments: argparse.Namespace, steps: _Steps) -> int:
-    from lengthwise import run
+    from lengthwise import run, screens
 
     folder = run.demo_folder(Path(arguments.dir))
     print("The demo's practice, people and numbers are invented.")
-    _print_quarter(run.whole_quarter(folder, None, {}, steps), steps)
+    result = run.whole_quarter(folder, None, {}, steps)
+    steps.done()
+    print(screens.quarter(result))
     return 0
 
 

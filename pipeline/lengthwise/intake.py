@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pandas as pd
 
-from lengthwise.check.codes import Code, row_codes
 from lengthwise.check.judge import JudgedFile, judge
 from lengthwise.dictionary import all_schemas
 from lengthwise.folder import AuditFolder
@@ -18,9 +17,10 @@ from lengthwise.settings import load_settings
 from lengthwise.store.database import Connection, attach, connect, plain_errors
 from lengthwise.store.load import LoadOutcome, known_hashes, store_load
 from lengthwise.store.quarantine import write_quarantine
-from lengthwise.store.queries import query, sql_files
+from lengthwise.store.queries import known_codes, query, sql_files
 from lengthwise.store.tables import current_views, ensure_tables
 
+__all__ = ["check_files", "ingest_files", "known_codes"]
 Progress = Callable[[str], None]
 
 
@@ -42,17 +42,6 @@ class IntakeResult:
     def rows_quarantined(self) -> int:
         """Return the number of rows set aside."""
         return sum(item.rows_quarantined for item in self.judged)
-
-
-def known_codes() -> dict[str, Code]:
-    """Return every check code with severity and remedy, from the dictionary and sql/checks."""
-    across = {
-        rule.header["code"]: Code(
-            rule.header["code"], rule.header["severity"], rule.header["remedy"]
-        )
-        for rule in sql_files("checks")
-    }
-    return row_codes() | across
 
 
 def _sources(

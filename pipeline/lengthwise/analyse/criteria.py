@@ -65,11 +65,11 @@ def _add(
     if found.gap_cases is not None:
         rows.add_count(topic, name, found.gap_cases, measure="gap_cases")
     points = Estimate(
-        found.gap_points, float("nan"), float("nan"), found.share.level, found.denominator,
-        found.share.n_missing, "share minus target, in points", found.share.valid,
+        found.gap_points / 100, float("nan"), float("nan"), found.share.level, found.denominator,
+        found.share.n_missing, "share minus target", found.share.valid,
         found.share.reason,
     )  # fmt: skip
-    rows.add(topic, "gap_points", name, points, unit="points", target=found.target)
+    rows.add(topic, "gap_points", name, points, unit="proportion", target=found.target)
 
 
 def analyse_criteria(

@@ -37,7 +37,6 @@ def _add_levels(
     settings: Settings,
 ) -> None:  # fmt: skip
     assessed = frame[frame["level"] != NOT_ASSESSABLE]
-    aside = len(frame) - len(assessed)
     for level in LEVELS:
         if level == "flush" and settings.preset != "0.5-2":
             continue
@@ -55,7 +54,19 @@ def _add_levels(
                 value.estimate if value.valid else float("nan"), label=stratum[1],
                 lower=value.lower, upper=value.upper, n=len(assessed),
             )  # fmt: skip
-    rows.add_count(topic, NOT_ASSESSABLE, aside, denominator=len(frame), stratum=stratum)
+    hidden = (frame["level"] == NOT_ASSESSABLE).to_numpy(dtype=float)
+    value, clusters = _share(frame, hidden, settings)
+    rows.add(
+        topic,
+        "share",
+        NOT_ASSESSABLE,
+        value,
+        unit="proportion",
+        stratum=stratum,
+        numerator=int(hidden.sum()),
+        denominator=len(frame),
+        n_clusters=clusters,
+    )
 
 
 def _target(settings: Settings) -> float | None:

@@ -91,3 +91,8 @@ def row_codes() -> dict[str, Code]:
             code = f"{export.entity}.{fault}"
             found[code] = Code(code, ERROR, remedy)
     return found
+
+
+def code_of_rule(header: dict[str, str]) -> Code:
+    """Return the code that a file of sql/checks declares in its header."""
+    return Code(header["code"], header["severity"], header["remedy"])

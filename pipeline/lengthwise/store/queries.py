@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from lengthwise.check.codes import Code, code_of_rule, row_codes
 from lengthwise.errors import StoreError
 from lengthwise.resources import resource
 
@@ -45,6 +46,13 @@ def sql_files(layer: str) -> list[SqlFile]:
     if not found:
         raise StoreError(f"sql/{layer} is empty; the installation is damaged, install again")
     return found
+
+
+def known_codes() -> dict[str, Code]:
+    """Return every check code, from the dictionary and from sql/checks."""
+    return row_codes() | {
+        rule.header["code"]: code_of_rule(rule.header) for rule in sql_files("checks")
+    }
 
 
 def query(layer: str, name: str) -> SqlFile:

@@ -11,7 +11,7 @@ from lengthwise import __version__
 from lengthwise.dictionary import all_schemas
 from lengthwise.errors import AnalysisError
 from lengthwise.store.database import Connection, connect, plain_errors, transaction
-from lengthwise.store.queries import query
+from lengthwise.store.queries import known_codes, query
 
 _TABLES = ("estimates", "points", "lists")
 
@@ -110,9 +110,11 @@ def read_run(database: Path, run: str = "latest") -> dict[str, Any]:
                 frames[name] = connection.execute(
                     query("queries", f"results_{name}").text, run_id
                 ).df()
-            frames["findings"] = connection.execute(
-                query("queries", "findings_by_code").text
-            ).df()
+            found = connection.execute(query("queries", "findings_by_code").text).df()
+        codes = known_codes()
+        frames["findings"] = found.assign(
+            remedy=[codes[code].remedy if code in codes else "" for code in found["code"]]
+        )
         return frames
     finally:
         connection.close()

@@ -1,0 +1,61 @@
+"""What a command says at its end, as text; the command line prints it."""
+
+from typing import TYPE_CHECKING
+
+from lengthwise.store.queries import known_codes
+
+if TYPE_CHECKING:
+    from lengthwise.intake import IntakeResult
+    from lengthwise.run import QuarterResult
+
+SHOWN_ROWS = 5
+SHOWN_CODES = 8
+
+
+def intake(result: "IntakeResult", codes_at_most: int | None = None) -> str:
+    """Return what was read and what was set aside, why, and what to do; never a row's value."""
+    lines = [
+        f"{item.source.name}: {item.rows_read:,} rows read, {item.rows_accepted:,} accepted, "
+        f"{item.rows_quarantined:,} set aside"
+        for item in result.judged
+    ]
+    lines += [f"{name}: already loaded, nothing changed" for name in result.unchanged_files]
+    if not result.findings.empty:
+        lines += _findings(result, codes_at_most)
+    if result.quarantine_files:
+        folder = result.quarantine_files[0].parent
+        lines.append(f"Rows to mend: {len(result.quarantine_files)} files in {folder}")
+    return "\n".join(lines)
+
+
+def _findings(result: "IntakeResult", codes_at_most: int | None) -> list[str]:
+    remedies = known_codes()
+    groups = sorted(
+        result.findings.groupby(["severity", "code"]),
+        key=lambda item: (item[0][0], -len(item[1]), item[0][1]),
+    )
+    lines = ["", "Findings (row 1 is the first row after the header):"]
+    for (severity, code), group in groups[:codes_at_most]:
+        places = ", ".join(
+            f"{file} row {row}"
+            for file, row in zip(
+                group["file"].head(SHOWN_ROWS), group["row_number"].head(SHOWN_ROWS), strict=True
+            )
+        )
+        more = f" and {len(group) - SHOWN_ROWS} more" if len(group) > SHOWN_ROWS else ""
+        lines.append(
+            f"  {severity:7} {code}: {len(group)} ({places}{more}); {remedies[code].remedy}"
+        )
+    left = len(groups) - len(groups[:codes_at_most])
+    if left:
+        lines.append(f"  and {left} further codes; see lengthwise check --findings FILE")
+    return lines
+
+
+def quarter(result: "QuarterResult") -> str:
+    """Return the last screen of a quarter: read, set aside, headlines, where the reports are."""
+    lines = [intake(result.intake, SHOWN_CODES), "", "Headlines:"]
+    lines += [f"- {sentence}" for sentence in result.headlines]
+    lines += ["", "Reports:"]
+    lines += [f"  {path.suffix[1:].upper():5} {path}" for path in result.reports]
+    return "\n".join(lines)
