@@ -37,6 +37,7 @@ def test_no_method_is_both_offered_and_not_offered() -> None:
         ({"p": [1.0]}, {"p": [1.0, 2.0]}, 1),
         ({"valid": True}, {"valid": False}, 1),
         ({"valid": False, "note": "other"}, {"valid": False, "note": "words"}, 0),
+        ({"p": 0.2}, {"p": float("nan")}, 0),
         ({"median": None}, {"median": None}, 0),
         ({"median": 3.0}, {"median": None}, 1),
     ],

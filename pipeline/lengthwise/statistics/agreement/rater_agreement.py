@@ -68,40 +68,50 @@ def fleiss_kappa(
     frequency: ArrayLike | None = None,
     minimum_units: int = MINIMUM_PAIRS,
 ) -> FleissKappa:
-    """Return Fleiss' kappa from counts (n, q), the same number of readings in every unit.
+    """Return Fleiss' kappa from counts (n, q) of readings by category.
 
-    `frequency` (n,) says how often a row occurs. Sources: Fleiss JL. Psychol Bull
-    1971;76:378-382, doi:10.1037/h0031619; error: Fleiss JL, Nee JC, Landis JR. Psychol Bull
-    1979;86:974-977, doi:10.1037/0033-2909.86.5.974.
+    `frequency` (n,) says how often a row occurs. Units read a different number of times are
+    allowed: shares are averaged over units, and there is then no error and no kappa by
+    category (NaN). Sources: Fleiss JL. Psychol Bull 1971;76:378-382, doi:10.1037/h0031619;
+    error: Fleiss JL, Nee JC, Landis JR. Psychol Bull 1979;86:974-977,
+    doi:10.1037/0033-2909.86.5.974.
     """
     table = np.asarray(counts, dtype=float)
     weight = np.ones(len(table)) if frequency is None else np.asarray(frequency, dtype=float)
     readers = table.sum(axis=1)
+    table, weight, readers = table[readers > 0], weight[readers > 0], readers[readers > 0]
+    twice = readers >= 2
     name, n = "Fleiss' kappa; no interval", float(weight.sum())
-    reason = too_few(int(n), max(minimum_units, 1), what="units")
-    if not reason and (np.ptp(readers) > 0 or readers[0] < 2):
-        reason = "units were read a different number of times: use AC1 or alpha"
+    reason = too_few(int(weight @ twice), max(minimum_units, 1), what="units read twice")
     if not reason and np.count_nonzero(table.sum(axis=0)) < 2:
         reason = ONE_CATEGORY
     if reason:
         none = refused(reason, method=name, n_used=int(n))
         return FleissKappa(none, NAN, NAN, NAN, NAN, np.full(table.shape[1], NAN))
-    m = readers[0]
-    p = weight @ table / (n * m)
-    observed = float(weight @ (np.sum(table**2, axis=1) - m) / (n * m * (m - 1)))
-    chance = float(p @ p)
+    p = weight @ (table / readers[:, None]) / n
+    own = _unit_agreement(table, np.eye(table.shape[1]))
+    observed, chance = float(weight @ own / (weight @ twice)), float(p @ p)
     kappa = (observed - chance) / (1 - chance)
+    note = "interval: use AC1 or alpha"
+    estimate = Estimate(kappa, NAN, NAN, 0.95, int(n), 0, name, True, note)
+    error, by_category = NAN, np.full(len(p), NAN)
+    if np.ptp(readers) == 0:
+        error, by_category = _fleiss_error(table, weight, p)
+    return FleissKappa(estimate, observed, chance, error, kappa / error, by_category)
+
+
+def _fleiss_error(
+    table: FloatArray, weight: FloatArray, p: FloatArray
+) -> tuple[float, FloatArray]:
+    """Return the error under chance agreement, and kappa by category."""
+    m, n = float(table[0].sum()), float(weight.sum())
     spread = p * (1 - p)
     shape = spread.sum() ** 2 - np.sum(spread * (1 - 2 * p))
     error = float(np.sqrt(2 * shape / (n * m * (m - 1))) / spread.sum())
     mixed = weight @ (table * (m - table))
     used = spread > 0
     safe = np.where(used, spread, 1.0)
-    by_category = np.where(used, 1 - mixed / (n * m * (m - 1) * safe), np.nan)
-    estimate = Estimate(
-        kappa, NAN, NAN, 0.95, int(n), 0, name, True, "interval: use AC1 or alpha"
-    )
-    return FleissKappa(estimate, observed, chance, error, kappa / error, by_category)
+    return error, np.where(used, 1 - mixed / (n * m * (m - 1) * safe), np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +130,15 @@ def gwet_ac(
     weights: ArrayLike | None = None,
     frequency: ArrayLike | None = None,
     patient: ArrayLike | None = None,
+    large_sample: bool = False,
     level: float = 0.95,
     minimum_units: int = MINIMUM_PAIRS,
 ) -> ChanceCorrected:
     """Return AC1 (no weights) or AC2 from counts (n, q); units may have gaps.
 
     The error is over units, or over `patient` (n,) whose contributions are summed first; t on
-    units or patients less 1. Source: Gwet KL. Br J Math Stat Psychol 2008;61:29-48,
+    units or patients less 1. `large_sample` divides by n in place of n-1, as the formula for a
+    table of two readers does. Source: Gwet KL. Br J Math Stat Psychol 2008;61:29-48,
     doi:10.1348/000711006X126600.
     """
     table = np.asarray(counts, dtype=float)
@@ -155,6 +167,8 @@ def gwet_ac(
     unit -= 2 * (1 - value) * (scale * shares @ (1 - p) - chance) / (1 - chance)
     labels = None if patient is None else np.asarray(patient)[rated]
     error, freedom = _linear_error(unit - value, weight, labels)
+    if large_sample and patient is None:
+        error *= float(np.sqrt((n - 1) / n))
     half = float(stats.t.ppf((1 + level) / 2, freedom)) * error if freedom > 0 else NAN
     words = "over units" if patient is None else "over patients"
     note = "" if freedom > 0 else "all readings come from one patient: no interval"
@@ -236,6 +250,9 @@ def krippendorff_alpha(
         error, note = float(jackknife_standard_error(left_out)[0]), ""
         half = float(stats.t.ppf((1 + level) / 2, count - 1)) * error
     missing = len(table) - len(kept)
+    if weights is None and metric != "nominal":
+        # Distances in units of the scale are no share of agreement.
+        disagreement = chance = NAN
     estimate = Estimate(
         value, value - half, value + half, level, len(kept), missing, name, True, note
     )

@@ -15,6 +15,7 @@ from lengthwise.statistics.agreement.pairs import (
 )
 from lengthwise.statistics.clusters import (
     FloatArray,
+    OneWayAnova,
     cluster_codes,
     cluster_sums,
     one_way_anova,
@@ -202,6 +203,39 @@ def replicate_limits_varying(
         level=level,
         counts=(pairs.n_used, pairs.n_missing),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class MomentLimits:
+    """Limits weighted by reading; no intervals belong to them (`replicate_limits_varying`)."""
+
+    bias: float
+    standard_deviation: float
+    lower: float
+    upper: float
+    anova: OneWayAnova
+
+
+def reading_weighted_limits(
+    method: ArrayLike,
+    reference: ArrayLike,
+    subject: ArrayLike,
+    *,
+    multiplier: float = 1.959963984540054,
+) -> MomentLimits:
+    """Return the limits of 2007: mean of all differences, components from the ANOVA.
+
+    Incomplete pairs are set aside; where there is no component within subjects the fields
+    are NaN and `anova.reason` says why. Source: Bland JM, Altman DG. J Biopharm Stat
+    2007;17:571-582, doi:10.1080/10543400701329422.
+    """
+    pairs = complete_pairs(method, reference)
+    anova = one_way_anova(pairs.difference, np.asarray(subject)[pairs.known])
+    if not np.isfinite(anova.variance_between):
+        return MomentLimits(NAN, NAN, NAN, NAN, anova)
+    bias = float(pairs.difference.mean())
+    sd = float(np.sqrt(max(anova.variance_between, 0.0) + anova.ms_within))
+    return MomentLimits(bias, sd, bias - multiplier * sd, bias + multiplier * sd, anova)
 
 
 def _limits(

@@ -96,16 +96,14 @@ def deming_line(
         reason = "the two methods do not vary together, so the line is not defined"
         return _refused_line(reason, "Deming", len(x), pairs.n_missing, level)
     left_out = cluster_jackknife(sums, statistic)
-    pseudo = count * point - (count - 1) * left_out
     errors = jackknife_standard_error(left_out)
-    # Linnet centres the interval on the mean of the pseudo-values.
-    centre, half = pseudo.mean(axis=0), stats.t.ppf((1 + level) / 2, count - 2) * errors
+    half = stats.t.ppf((1 + level) / 2, count - 2) * errors
     name = "Deming; jackknife, t interval"
     estimates = [
         Estimate(
             float(point[i]),
-            float(centre[i] - half[i]),
-            float(centre[i] + half[i]),
+            float(point[i] - half[i]),
+            float(point[i] + half[i]),
             level,
             len(x),
             pairs.n_missing,
@@ -189,7 +187,8 @@ def _sorted_slopes(x: FloatArray, y: FloatArray) -> tuple[FloatArray, int]:
     dx, dy = dx[usable], dy[usable]
     vertical = dx == 0
     slopes = np.where(vertical, np.inf, dy / np.where(vertical, 1.0, dx))
-    slopes = np.sort(slopes[np.abs(slopes + 1) > 1e-12])
+    # Exact comparison, as in the programs whose printed lines this one is held to.
+    slopes = np.sort(slopes[slopes != -1.0])
     return slopes, int(np.searchsorted(slopes, -1.0))
 
 
