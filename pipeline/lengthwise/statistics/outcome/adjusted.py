@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from lengthwise.statistics.outcome.arrays import Array, Flags
-from lengthwise.statistics.outcome.design_checks import separation_problem
+from lengthwise.statistics.outcome.design_checks import SEPARATION, separation_problem
 from lengthwise.statistics.outcome.firth import fit_firth
 from lengthwise.statistics.outcome.gee import fit_gee
 from lengthwise.statistics.outcome.model_fit import ModelFit, refused_fit
@@ -89,8 +89,7 @@ def adjusted_association(
     Events are counted among rows complete in all covariates. Two-sided; no direction is
     taken for granted.
     """
-    x = np.asarray(exposure, dtype=float).reshape(np.size(outcome), -1)
-    z = np.asarray(covariates, dtype=float).reshape(x.shape[0], -1)
+    x, z = _columns(exposure), _columns(covariates)
     if x.shape[1] != len(exposure_terms) or z.shape[1] != len(covariate_terms):
         raise ValueError("one term is needed for each column")
     y, labels = np.asarray(outcome, dtype=float), np.asarray(cluster)
@@ -131,6 +130,11 @@ def adjusted_association(
     )
 
 
+def _columns(values: ArrayLike) -> Array:
+    array = np.asarray(values, dtype=float)
+    return array[:, None] if array.ndim == 1 else array
+
+
 def _used(n: int, order: np.ndarray | None, n_used: int) -> Flags:
     used = np.zeros(n, dtype=bool)
     used[np.arange(n_used) if order is None else order] = True
@@ -156,7 +160,7 @@ def _fit(
     )  # fmt: skip
     if fit.valid:
         return fit, False, ""
-    if fit.reason.startswith("separation") or separation_problem(prepare_rows(y, design)):
+    if fit.reason == SEPARATION or separation_problem(prepare_rows(y, design)):
         return fit_firth(y, design, terms=terms, level=level).fit, True, shares_patients
     if correlation == "exchangeable":
         again = fit_gee(

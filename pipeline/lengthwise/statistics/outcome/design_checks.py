@@ -49,17 +49,39 @@ def _rank(columns: Array) -> int:
     return int(np.linalg.matrix_rank(scaled))
 
 
+def level_problem(rows: Rows, family: Family) -> str:
+    """Return a reason where a level has no event, or nothing but events.
+
+    Correlated estimating equations may still settle there, on a value that rests on the
+    working correlation alone.
+    """
+    if family.name == "gaussian":
+        return ""
+    ends = (0.0, 1.0) if family.is_binary else (0.0,)
+    for column in rows.columns:
+        inside = column == 1.0
+        if inside.all() or not np.all(inside | (column == 0.0)):
+            continue
+        for part in (inside, ~inside):
+            if any(not np.any(rows.y[part] != end) for end in ends):
+                return SEPARATION
+    return ""
+
+
+SEPARATION = (
+    "separation: the covariates predict the outcome without error in some rows, "
+    "so ordinary estimates do not exist; a penalised fit is needed"
+)
+
+
 def separation_problem(rows: Rows) -> str:
     """Return a reason where some combination of columns predicts the outcome outright."""
     from lengthwise.statistics.outcome.separation import separating_columns
 
+    if rank_problem(rows):
+        return ""
     patterns = np.unique(np.vstack([rows.y, rows.columns]).T, axis=0)
     if patterns.shape[0] > MOST_PATTERNS:
         return ""
     found = separating_columns(patterns[:, 0], patterns[:, 1:])
-    if not any(found):
-        return ""
-    return (
-        "separation: the covariates predict the outcome without error in some rows, "
-        "so ordinary estimates do not exist; a penalised fit is needed"
-    )
+    return SEPARATION if any(found) else ""

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from firthmodels import FirthLogisticRegression
 
 
+TOLERANCES = (1e-8, 1e-6, 1e-4)
 METHOD = "Firth penalised logistic regression, profile penalised-likelihood intervals"
 
 
@@ -99,17 +100,23 @@ def _penalised(rows: Rows, scale: Array) -> tuple["FirthLogisticRegression", str
     """Fit on columns of unit size: the library's step limit is per coefficient."""
     from firthmodels import FirthLogisticRegression
 
-    model = FirthLogisticRegression(
-        fit_intercept=False, max_iter=1000, gtol=1e-7, xtol=1e-7, backend="numpy"
-    )
     with warnings.catch_warnings():
         # Failure to converge is read from the attribute and turned into a reason.
         warnings.simplefilter("ignore")
-        model.fit(rows.columns.T / scale, rows.y.astype(int))
-        if not model.converged_:
-            return model, "the penalised fit did not converge"
-        model.lrt()
-    return model, ""
+        # Near separation rounding may keep the gradient above the strictest tolerance.
+        for tolerance in TOLERANCES:
+            model = FirthLogisticRegression(
+                fit_intercept=False,
+                max_iter=1000,
+                gtol=tolerance,
+                xtol=tolerance,
+                backend="numpy",
+            )
+            model.fit(rows.columns.T / scale, rows.y.astype(int))
+            if model.converged_:
+                model.lrt()
+                return model, ""
+    return model, "the penalised fit did not converge"
 
 
 def _with_profiles(

@@ -2,12 +2,14 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.outcome.design_checks import (
+    level_problem,
     outcome_problem,
     rank_problem,
     separation_problem,
@@ -23,7 +25,7 @@ from lengthwise.statistics.outcome.model_fit import ModelFit, build_fit, refused
 from lengthwise.statistics.outcome.rows import Rows, prepare_rows
 
 SMALL_NUMBER_OF_CLUSTERS = 50
-MOST_STEPS = 60
+MOST_STEPS = 200
 STEP_TOLERANCE = 1e-10
 
 
@@ -118,19 +120,20 @@ def fit_rows(
         "n_clusters": rows.n_clusters,
     }
     problem = outcome_problem(rows, family, clustered=covariance != "model")
-    problem = problem or rank_problem(rows)
+    problem = problem or rank_problem(rows) or level_problem(rows, family)
     if problem:
         return refused_fit(
             problem, terms=terms, method=method, link=family.link, level=level, **counts
         )
-    beta, alpha, last, problem = _solve(rows, family, correlation == "exchangeable")
-    if problem:
+    found = _solve(rows, family, correlation == "exchangeable")
+    if found.problem:
         return refused_fit(
-            problem, terms=terms, method=method, link=family.link, level=level, **counts
+            found.problem, terms=terms, method=method, link=family.link, level=level, **counts
         )
-    scale = 1.0 if family.fixed_scale else last.squares / _residual_count(rows)
+    scale = 1.0 if family.fixed_scale else found.squares / _residual_count(rows)
+    beta, alpha = found.beta, found.alpha
     try:
-        chosen, naive = _covariances(rows, family, beta, alpha, last.bread, scale, covariance)
+        chosen, naive = _covariances(rows, family, found, scale, covariance)
     except ClusterDecidesAlone:
         return refused_fit(
             "one patient alone decides a coefficient, so the small-sample correction "
@@ -164,29 +167,41 @@ def _check_options(correlation: str, covariance: str, weights: ArrayLike | None)
         raise ValueError("row weights need the independence working correlation")
 
 
-def _solve(rows: Rows, family: Family, correlated: bool) -> tuple[Array, float, Pass, str]:
-    """Iterate to the root of the estimating equation; the last item names a failure."""
+@dataclass(frozen=True, slots=True)
+class _Solution:
+    """Root of the estimating equation; `problem` names a failure."""
+
+    beta: Array
+    alpha: float
+    bread: Array
+    squares: float
+    problem: str = ""
+
+
+def _solve(rows: Rows, family: Family, correlated: bool) -> _Solution:
+    """Iterate until coefficients stand still, the correlation renewed before each step."""
+    sizes = np.diff(rows.starts).astype(float)
     beta: Array | None = None
-    alpha = 0.0
-    largest = int(np.diff(rows.starts).max())
+    settled = False
     for _ in range(MOST_STEPS):
-        sums = one_pass(rows, family, beta, alpha, correlated and beta is not None)
-        if beta is not None and sums.extreme and (found := separation_problem(rows)):
-            return beta, alpha, sums, found
+        sums = one_pass(rows, family, beta, correlated and beta is not None)
+        alpha = _exchangeable(rows, sums, sizes) if correlated and beta is not None else 0.0
+        bread, score = sums.equations(alpha, sizes)
+        here = _Solution(np.zeros(0), alpha, bread, sums.squares)
+        if sums.extreme and beta is not None and (found := separation_problem(rows)):
+            return replace(here, problem=found)
+        if not -1.0 / max(float(sizes.max()) - 1.0, 1.0) < alpha < 1.0:
+            return replace(here, problem=_IMPOSSIBLE_CORRELATION)
+        if settled and beta is not None:
+            return replace(here, beta=beta)
         try:
-            step = np.linalg.solve(sums.bread, sums.score)
+            step = np.linalg.solve(bread, score)
         except np.linalg.LinAlgError:
-            return np.zeros(0), alpha, sums, "the equations have no single solution"
+            return replace(here, problem="the equations have no single solution")
         settled = _settled(step, beta)
-        previous, beta = alpha, step if beta is None else beta + step
-        if correlated:
-            alpha = _exchangeable(rows, sums, previous)
-            if not -1.0 / max(largest - 1, 1) < alpha < 1.0:
-                return beta, alpha, sums, _IMPOSSIBLE_CORRELATION
-        if settled and abs(alpha - previous) < STEP_TOLERANCE:
-            return beta, alpha, one_pass(rows, family, beta, alpha, correlated), ""
+        beta = step if beta is None else beta + step
     problem = separation_problem(rows) or "the model did not converge"
-    return np.zeros(0), alpha, sums, problem
+    return replace(here, problem=problem)
 
 
 _IMPOSSIBLE_CORRELATION = (
@@ -201,14 +216,13 @@ def _settled(step: Array, beta: Array | None) -> bool:
     return bool(np.all(np.abs(step) <= STEP_TOLERANCE * (1.0 + np.abs(beta))))
 
 
-def _exchangeable(rows: Rows, sums: Pass, previous: float) -> float:
+def _exchangeable(rows: Rows, sums: Pass, sizes: Array) -> float:
     """Return the moment estimate; 0 where too few pairs share a cluster."""
-    sizes = np.diff(rows.starts).astype(float)
     pairs = float(np.sum(sizes * (sizes - 1.0)) / 2.0)
     width = rows.columns.shape[0]
-    if pairs <= width or sums.products == 0.0:
-        return previous
-    return sums.products / (sums.squares / (rows.n_used - width)) / (pairs - width)
+    if pairs <= width or sums.squares == 0.0:
+        return 0.0
+    return sums.products() / (sums.squares / (rows.n_used - width)) / (pairs - width)
 
 
 def _residual_count(rows: Rows) -> float:
@@ -222,17 +236,15 @@ def _residual_count(rows: Rows) -> float:
 def _covariances(
     rows: Rows,
     family: Family,
-    beta: Array,
-    alpha: float,
-    bread: Array,
+    found: _Solution,
     scale: float,
     covariance: str,
 ) -> tuple[Array, Array]:
-    inverse = np.linalg.inv(bread)
+    inverse = np.linalg.inv(found.bread)
     naive = inverse * scale
     if covariance == "model":
         return naive, naive
-    middle = meat(rows, family, beta, alpha, bread, covariance)
+    middle = meat(rows, family, found.beta, found.alpha, found.bread, covariance)
     robust = inverse @ middle @ inverse
     if covariance == "robust_g":
         robust = robust * rows.n_clusters / (rows.n_clusters - 1)

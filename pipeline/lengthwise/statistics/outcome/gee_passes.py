@@ -11,55 +11,68 @@ from lengthwise.statistics.outcome.rows import Block, Rows
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """Sums over all clusters at one value of the coefficients.
+    """Sums at one value of the coefficients, before the correlation is known.
 
     Attributes
     ----------
-    bread : array of shape (p, p)
-        Sum of D'V^-1 D.
-    score : array of shape (p,)
-        Sum of D'V^-1 (y - mean).
-    squares, products : float
-        Sum of squared Pearson residuals, and of their products over pairs in a cluster.
+    own_bread : array of shape (p, p)
+        Sum over rows of D'D, scaled by the standard deviations.
+    own_score : array of shape (p,)
+        Sum over rows of D' times the Pearson residual.
+    squares : float
+        Sum of squared Pearson residuals.
+    row_sums, residual_sums : array of shape (p, g) and (g,), or None
+        Sums in each cluster; only where rows are correlated.
     extreme : bool
         True where a fitted probability is 0 or 1 in double precision.
     """
 
-    bread: Array
-    score: Array
+    own_bread: Array
+    own_score: Array
     squares: float
-    products: float
+    row_sums: Array | None
+    residual_sums: Array | None
     extreme: bool
 
+    def products(self) -> float:
+        """Return the sum of residual products over pairs of rows in a cluster."""
+        if self.residual_sums is None:
+            return 0.0
+        return (float(self.residual_sums @ self.residual_sums) - self.squares) / 2.0
 
-def one_pass(
-    rows: Rows, family: Family, beta: Array | None, alpha: float, correlated: bool
-) -> Pass:
-    """Return the sums at `beta`, or at the family's start values where it is None.
+    def equations(self, alpha: float, sizes: Array) -> tuple[Array, Array]:
+        """Return D'V^-1 D (p, p) and the score (p,) for an exchangeable correlation.
 
-    With R exchangeable, R^-1 = (I - c J) / (1 - alpha), so that a cluster enters by the
-    sums of its scaled rows only; no matrix of cluster size is ever formed.
-    """
-    width = rows.columns.shape[0]
+        With R exchangeable, R^-1 = (I - c J) / (1 - alpha), so that a cluster enters by
+        the sums of its scaled rows only; no matrix of cluster size is ever formed.
+        """
+        if self.row_sums is None or self.residual_sums is None or alpha == 0.0:
+            return self.own_bread, self.own_score
+        shared = self.row_sums * shrinking(alpha, sizes)
+        bread = (self.own_bread - shared @ self.row_sums.T) / (1.0 - alpha)
+        return bread, (self.own_score - shared @ self.residual_sums) / (1.0 - alpha)
+
+
+def one_pass(rows: Rows, family: Family, beta: Array | None, correlated: bool) -> Pass:
+    """Return the sums at `beta`, or at the family's start values where it is None."""
+    width, count = rows.columns.shape[0], rows.n_clusters
     bread, score = np.zeros((width, width)), np.zeros(width)
-    squares = products = 0.0
-    extreme = False
+    row_sums = np.empty((width, count)) if correlated else None
+    residual_sums = np.empty(count) if correlated else None
+    squares, extreme, first = 0.0, False, 0
     for block in rows.blocks():
         scaled, residual, on_edge = scaled_block(block, family, beta)
         extreme = extreme or on_edge
         weighted = scaled if block.weights is None else scaled * block.weights
-        own = weighted @ scaled.T
-        pull = weighted @ residual
+        bread += weighted @ scaled.T
+        score += weighted @ residual
         squares += _weighted_squares(residual, block.weights)
-        if correlated:
-            row_sums, residual_sums = block.sums(scaled), block.sums(residual)
-            products += float(residual_sums @ residual_sums) - float(residual @ residual)
-            shared = row_sums * shrinking(alpha, block.sizes)
-            own = (own - shared @ row_sums.T) / (1.0 - alpha)
-            pull = (pull - shared @ residual_sums) / (1.0 - alpha)
-        bread += own
-        score += pull
-    return Pass(bread, score, squares, products / 2.0, extreme)
+        last = first + block.sizes.size
+        if row_sums is not None and residual_sums is not None:
+            row_sums[:, first:last] = block.sums(scaled)
+            residual_sums[first:last] = block.sums(residual)
+        first = last
+    return Pass(bread, score, squares, row_sums, residual_sums, extreme)
 
 
 def scaled_block(block: Block, family: Family, beta: Array | None) -> tuple[Array, Array, bool]:
@@ -98,6 +111,7 @@ def cluster_scores(
 
 
 def _weighted_squares(residual: Array, weights: Array | None) -> float:
+    # einsum keeps to one thread: waiting for a second one costs more than such a sum.
     if weights is None:
-        return float(residual @ residual)
-    return float((residual * weights) @ residual)
+        return float(np.einsum("n,n->", residual, residual))
+    return float(np.einsum("n,n,n->", residual, residual, weights))
