@@ -34,6 +34,7 @@ class FollowUp:
     uncertain_until_months: int = 48
     horizon_months: int = 12
     choice: str = "nearest_horizon"
+    reader_rule: str = "first"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +88,7 @@ _CHOICES = {
     "purpose": PURPOSES,
     "preset": tuple(PRESETS),
     "choice": ("latest", "nearest_horizon"),
+    "reader_rule": ("first", "worst", "consensus"),
 }
 
 

@@ -22,7 +22,8 @@ chosen as (
                     $review_choice = 'latest',
                     -days_from_treatment,
                     abs(days_from_treatment - $horizon_months * 30.4375)
-                )
+                ),
+                days_from_treatment
         ) = 1
 )
 
@@ -47,11 +48,17 @@ select
     levels.lowest_offset_mm,
     chosen.months_from_treatment,
     chosen.pai,
+    chosen.cbct_pai,
+    chosen.readers,
     coalesce(chosen.outcome, 'not_reviewed') as outcome,
     case
         when chosen.outcome = 'healed' then false
         when chosen.outcome in ('healing', 'uncertain', 'not_healed', 'lost_endodontic') then true
-    end as is_not_healed
+    end as is_not_healed,
+    case
+        when chosen.outcome in ('healed', 'healing') then false
+        when chosen.outcome in ('uncertain', 'not_healed', 'lost_endodontic') then true
+    end as is_not_healed_loose
 from intermediate.int_treatments_classified as treatments
 left join marts.tooth_levels as levels
     on treatments.treatment_id = levels.treatment_id

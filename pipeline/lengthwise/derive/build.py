@@ -21,9 +21,11 @@ INTERMEDIATE = (
 )
 MARTS = (
     "length_pairs", "reading_conditions", "fills", "tooth_levels", "outcomes", "canal_conduct",
-    "reader_pairs", "pai_reading_pairs", "tooth_times")  # fmt: skip
+    "reader_pairs", "tooth_times",
+)  # fmt: skip
 STAGING = (
-    "stg_treatments", "stg_canals", "stg_readings", "stg_fills", "stg_follow_ups", "stg_incidents",
+    "stg_treatments", "stg_canals", "stg_readings", "stg_fills", "stg_follow_ups",
+    "stg_incidents",
 )  # fmt: skip
 
 
@@ -43,7 +45,6 @@ KEYS = (
     Key("marts.reader_pairs", "measure, kind, treatment_id, canal, days_from_treatment"),
     Key("marts.tooth_levels", "treatment_id"),
     Key("marts.outcomes", "treatment_id"),
-    Key("marts.pai_reading_pairs", "treatment_id, days_from_treatment, canal"),
     Key("marts.tooth_times", "treatment_id"),
     Key("marts.canal_conduct", "treatment_id, canal"),
 )
