@@ -33,24 +33,37 @@ def _longest(source: SourceFile) -> str:
     return f"greatest({lengths}, 0)"
 
 
+def _nameless(source: SourceFile) -> str:
+    """Return whether anything stands in a column without a name, as spreadsheets write them."""
+    filled = [
+        f"coalesce(trim(_column_{at + 1}), '') <> ''"
+        for at, head in enumerate(source.header)
+        if not head
+    ]
+    return "(" + (" or ".join(filled) or "false") + ")"
+
+
 def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
     """Return the statements that read, type and judge one file."""
     plans = plan_fields(export, source.columns, source.rule.dialect)
     typed = ", ".join(typed_column(plan) for plan in plans)
     conditions = [condition for plan in plans for _, condition in plan.faults]
+    conditions.append("has_extra")
     faulty = " or ".join(f"coalesce({condition}, false)" for condition in conditions)
     clean = ", ".join(
         clean_column(item, export, item.name in source.columns) for item in export.fields
     )
     parsed = ", ".join(f"{plan.parsed} as p_{plan.item.name}" for plan in plans)
     levels = (
-        "with clean as (select {extra}{clean} from {rows}), "
+        "with clean as (select {extra}{nameless} as has_extra, {clean} from {rows}), "
         "parsed as (select *, {parsed} from clean) "
     )
-    one_pass = levels.format(extra="", clean=clean, rows=_reader(source), parsed=parsed)
+    one_pass = levels.format(
+        extra="", nameless=_nameless(source), clean=clean, rows=_reader(source), parsed=parsed
+    )
     again = levels.format(
         extra=f"row_number, {_longest(source)} > {LONGEST_FIELD} as is_too_long, ",
-        clean=clean, rows="raw_rows", parsed=parsed,
+        nameless=_nameless(source), clean=clean, rows="raw_rows", parsed=parsed,
     )  # fmt: skip
     too_long = (
         f"select row_number, '' as column_name, {quoted(export.entity + '.field_too_long')} "
@@ -62,8 +75,12 @@ def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
         for plan in plans
         for code, condition in plan.faults
     ]
+    extra = (
+        f"select row_number, '' as column_name, {quoted(export.entity + '.too_many_fields')} "
+        "as code from parsed where has_extra"
+    )
     return ReadingPlan(
         typed=f"{one_pass} select {typed}, {faulty} as is_faulty from parsed",
         raw=f"select row_number() over () as row_number, * from {_reader(source)}",
-        findings=f"{again} {' union all '.join([too_long, *each])}",
+        findings=f"{again} {' union all '.join([too_long, extra, *each])}",
     )
