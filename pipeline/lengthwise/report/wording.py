@@ -52,6 +52,12 @@ LEVEL_NAMES = {
     "not_assessable": "not assessable",
 }
 
+MEASURE_NAMES = {
+    "fill_within": "the filling ends within the preset",
+    "fill_short": "the filling ends short",
+    "fill_beyond": "the filling ends beyond the apex",
+}
+
 
 def banned_words(text: str) -> list[str]:
     """Return the banned words and phrases that the text holds, in order of the list."""
@@ -60,8 +66,9 @@ def banned_words(text: str) -> list[str]:
 
 
 def name_of(code: str) -> str:
-    """Return the words for a method or level code; an unknown code is shown with spaces."""
-    return METHOD_NAMES.get(code) or LEVEL_NAMES.get(code) or code.replace("_", " ")
+    """Return the words for a method, level or measure code; an unknown code is shown with spaces."""
+    names = METHOD_NAMES | LEVEL_NAMES | MEASURE_NAMES
+    return names.get(code) or code.replace("_", " ")
 
 
 def criterion_name(run_data: Any, code: str) -> str:

@@ -1,6 +1,7 @@
 """Figures: frames of a stored run in, a `Figure` out; nothing is estimated here."""
 
 from lengthwise.report.figures.bland_altman import bland_altman
+from lengthwise.report.figures.control_chart import control_chart
 from lengthwise.report.figures.figure import Figure, place
 from lengthwise.report.figures.fill_levels import fill_levels
 from lengthwise.report.figures.funnel import funnel
@@ -11,6 +12,7 @@ from lengthwise.report.figures.run_chart import run_chart
 __all__ = [
     "Figure",
     "bland_altman",
+    "control_chart",
     "fill_levels",
     "funnel",
     "method_pairs",

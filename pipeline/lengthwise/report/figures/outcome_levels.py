@@ -23,6 +23,7 @@ def outcome_levels(run_data: RunData) -> Figure | None:
     """Return the figure, or None where no level has a share to show."""
     rows = run_data.select(section="outcome", analysis="C1", measure="share_not_healed")
     rows = rows[rows["subject"].isin(LEVELS) & rows["valid"]]
+    rows = rows.sort_values("subject", key=lambda levels: levels.map(LEVELS.index))
     if rows.empty:
         return None
     first = rows.iloc[0]

@@ -38,8 +38,9 @@ def outcome_crude(run_data: RunData) -> str:
     if rows.empty:
         return NOT_ANALYSED
     cells = [
-        (name_of(str(subject)), *_crude(by_measure(own)))
-        for subject, own in rows[rows["subject"].isin(LEVELS)].groupby("subject", sort=False)
+        (name_of(level), *_crude(by_measure(rows[rows["subject"] == level])))
+        for level in LEVELS
+        if level in set(rows["subject"])
     ]
     months = run_data.setting("follow_up", "first_countable_months", default=12)
     caption = (

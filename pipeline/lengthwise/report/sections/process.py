@@ -1,17 +1,87 @@
-"""Criteria over months and over units: run charts and funnels."""
+"""Measures over months and over units: signals in words, run and control charts, funnels."""
+
+import pandas as pd
 
 from lengthwise.report import escape
-from lengthwise.report.figures import funnel, place, run_chart
+from lengthwise.report.figures import control_chart, funnel, place, run_chart
 from lengthwise.report.run_data import RunData
-from lengthwise.report.sections.common import NOT_ANALYSED
+from lengthwise.report.sections.common import NOT_ANALYSED, refusal_cell
+from lengthwise.report.tables import figure, pipe_table, text
+from lengthwise.report.wording import MEASURE_NAMES, criterion_name, number
+
+NOTE = (
+    "A run chart gives a signal where the share stays on one side of its median for more months, "
+    "or crosses it fewer times, than chance usually gives. A signal says that something "
+    "changed, not why; no signal does not show that all is well.\n"
+)
 
 
 def process_charts(run_data: RunData) -> str:
-    """Return a run chart for each criterion that has one, then the funnels."""
-    runs = dict.fromkeys(run_data.plotted("run_chart")["panel"])
-    funnels = dict.fromkeys(run_data.plotted("funnel")["panel"])
+    """Return the signals of every measure, charts of those to look at, then the funnels."""
+    charted = list(dict.fromkeys(run_data.plotted("run_chart")["panel"]))
+    shown = [name for name in charted if name in MEASURE_NAMES or _has_signal(run_data, name)]
+    controlled = dict.fromkeys(run_data.plotted("control_chart")["panel"])
     parts = [
-        *(place(run_chart(run_data, name), f"run-{escape.slug(name)}") for name in runs),
-        *(place(funnel(run_data, name), f"funnel-{escape.slug(name)}") for name in funnels),
+        _signals(run_data),
+        *(place(run_chart(run_data, name), f"run-{escape.slug(name)}") for name in shown),
+        *(
+            place(control_chart(run_data, name), f"control-{escape.slug(name)}")
+            for name in controlled
+            if name in MEASURE_NAMES
+        ),
+        *(
+            place(funnel(run_data, name), f"funnel-{escape.slug(name)}")
+            for name in dict.fromkeys(run_data.plotted("funnel")["panel"])
+        ),
+        _refused_funnels(run_data),
     ]
     return "\n".join(part for part in parts if part) or NOT_ANALYSED
+
+
+def _has_signal(run_data: RunData, name: str) -> bool:
+    rows = run_data.select(analysis="B2", subject=name)
+    return bool((rows["valid"] & (rows["reason"] != "")).any())
+
+
+def _signals(run_data: RunData) -> str:
+    rules = run_data.select(analysis="B2")
+    if rules.empty:
+        return ""
+    rows = [_signal_row(run_data, str(name)) for name in dict.fromkeys(rules["subject"])]
+    columns = [
+        text("Measure"), figure("Months"), figure("Longest run (usual at most)"),
+        figure("Crossings (usual at least)"), figure("Months outside limits (p')"),
+        text("Most likely change"),
+    ]  # fmt: skip
+    table = pipe_table(columns, rows, caption="Signals over months", label="run-signals")
+    return f"{table}\n{NOTE}"
+
+
+def _signal_row(run_data: RunData, name: str) -> list[str]:
+    run = run_data.one(analysis="B2", subject=name, measure="longest_run")
+    crossings = run_data.one(analysis="B2", subject=name, measure="crossings")
+    outside = run_data.one(analysis="B3", subject=name, measure="p_prime_outside")
+    change = run_data.one(analysis="change_point", subject=name, measure="share_change")
+    return [
+        criterion_name(run_data, name),
+        "" if run is None else number(run["n_used"], 0),
+        _against(run, "upper"),
+        _against(crossings, "lower"),
+        "" if outside is None or not outside["valid"] else number(outside["estimate"], 0),
+        "none shown" if change is None or not change["reason"] else str(change["reason"]),
+    ]
+
+
+def _against(row: pd.Series | None, limit: str) -> str:
+    if row is None:
+        return ""
+    if not row["valid"]:
+        return refusal_cell(row)
+    edge = "" if pd.isna(row[limit]) else f" ({number(row[limit], 0)})"
+    return f"{number(row['estimate'], 0)}{edge}"
+
+
+def _refused_funnels(run_data: RunData) -> str:
+    rows = run_data.select(analysis="B4", measure="peer_display")
+    sentences = dict.fromkeys(str(reason) for reason in rows["reason"])
+    return "\n\n".join(escape.markdown(f"{text[:1].upper()}{text[1:]}.") for text in sentences)

@@ -1,0 +1,136 @@
+import inspect
+import re
+
+import pytest
+
+from lengthwise.report import sections
+from lengthwise.report.sections.common import document_kind
+from lengthwise.report.sections.opening import title
+from lengthwise.report.sections.summary import messages
+from lengthwise.report.wording import banned_words
+from report_runs import build_run
+
+KINDS = ("quarter", "clinician", "tooth_type")
+
+
+def calls():
+    for name in sections.__all__:
+        function = getattr(sections, name)
+        kinds = KINDS if "kind" in inspect.signature(function).parameters else (None,)
+        for kind in kinds:
+            arguments = () if kind is None else (kind,)
+            yield pytest.param(function, arguments, id=f"{name}-{kind or 'all'}")
+
+
+@pytest.mark.parametrize(("function", "arguments"), list(calls()))
+def test_every_section_shows_a_whole_run(function, arguments, run_data, in_folder):
+    shown = function(run_data, *arguments)
+    assert len(shown) > 20
+    assert "Not analysed" not in shown
+    assert "nan" not in shown.lower().split()
+    assert banned_words(shown.replace("\\", "")) == []
+
+
+@pytest.mark.parametrize(("function", "arguments"), list(calls()))
+def test_every_section_copes_with_an_empty_run(
+    function, arguments, nothing_analysed, in_folder
+):
+    assert function(nothing_analysed, *arguments).strip()
+    assert not list(in_folder.iterdir())
+
+
+@pytest.mark.parametrize("name", ["agreement_table", "fill_overall", "outcome_crude", "flow"])
+def test_absent_results_are_said_in_words(name, nothing_analysed):
+    assert getattr(sections, name)(nothing_analysed) == "Not analysed in this run.\n"
+
+
+@pytest.mark.parametrize("missing", ["criteria", "actions", "re_audit_date"])
+def test_it_is_called_an_audit_only_when_its_parts_are_there(missing):
+    whole, lacking = (
+        build_run(),
+        build_run(**{missing: [] if missing != "re_audit_date" else ""}),
+    )
+    assert document_kind(whole) == "Audit"
+    assert document_kind(lacking) == "Service evaluation"
+    assert "Not called an audit" in sections.opening(lacking)
+
+
+def test_criteria_without_targets_make_no_audit():
+    criteria = [{"id": "x", "statement": "y"}]
+    assert document_kind(build_run(criteria=criteria)) == "Service evaluation"
+
+
+def test_title_tells_kind_and_period(run_data):
+    assert title(run_data).startswith("Audit of ")
+    assert title(run_data).endswith("2026-Q2")
+
+
+def test_summary_has_three_to_five_messages_certain_ones_first(run_data):
+    found = messages(run_data)
+    assert 3 <= len(found) <= 5
+    certain = [message.is_certain for message in found]
+    assert certain == sorted(certain, reverse=True)
+    sizes = [message.size for message in found if not message.is_certain]
+    assert sizes == sorted(sizes, reverse=True)
+
+
+def test_the_safety_box_says_what_to_do(run_data, nothing_analysed):
+    for run in (run_data, nothing_analysed):
+        shown = sections.safety_notice(run)
+        assert "Clinical review now; urgent referral if numbness or spreading swelling" in shown
+
+
+def test_safety_lists_show_every_case(run_data):
+    shown = sections.safety_lists(run_data)
+    for key in ("T0031", "T0042", "T0077"):
+        assert key in shown
+
+
+def test_a_refused_method_shows_its_reason_in_place_of_the_number(run_data):
+    line = next(
+        line for line in sections.agreement_table(run_data).splitlines() if "cone" in line
+    )
+    assert "fewer than 10 pairs" in line
+
+
+def test_agreement_is_never_offered_as_accuracy(run_data, in_folder):
+    assert "agreement and not accuracy" in sections.agreement_figures(run_data)
+
+
+def test_figures_land_in_the_working_folder_with_their_alternative_text(run_data, in_folder):
+    shown = sections.agreement_figures(run_data)
+    assert (in_folder / "figures" / "agreement-1.png").is_file()
+    assert shown.count("fig-alt=") == len(list((in_folder / "figures").iterdir()))
+
+
+def test_the_film_limit_stands_under_the_level_table(run_data):
+    shown = sections.fill_overall(run_data)
+    assert shown.index("under-counts") > shown.index("tbl-fill-levels")
+
+
+def test_the_crude_table_names_its_test(run_data, in_folder):
+    assert "Fisher" in sections.outcome_crude(run_data)
+
+
+def test_hostile_settings_are_escaped_everywhere(hostile_text, in_folder):
+    criteria = [{"id": "x", "statement": hostile_text, "target": 0.5}]
+    actions = [{"gap": hostile_text, "action": hostile_text}]
+    run = build_run(practice_name=hostile_text, criteria=criteria, actions=actions)
+    shown = "".join(
+        function(run)
+        for function in (
+            *(sections.opening, sections.criteria_statements),
+            *(sections.actions, sections.manifest),
+        )
+    )
+    assert "{{<" not in shown
+    assert not re.search(r"(?<!\\)<script", shown)
+    assert not re.search(r"(?<!\\)\]\(http", shown)
+    assert "\u202e" not in shown
+
+
+def test_manifest_holds_run_hashes_and_versions(run_data):
+    shown = sections.manifest(run_data).replace("\\", "")
+    assert "run-2026q2-a" in shown
+    assert "ab" * 8 in shown
+    assert "duckdb" in shown
