@@ -115,26 +115,3 @@ def _method_order(settings: Settings) -> tuple[str, ...]:
     from lengthwise.dictionary import extended
 
     return extended("readings", settings.extensions).field("method").enum
-
-
-def discordant(rows: ResultRows, pairs: pd.DataFrame, quarter: str, settings: Settings) -> None:
-    """List this quarter's canals whose electronic and cone-beam lengths differ beyond review."""
-    keys = ["treatment_id", "canal", "tooth", "clinician_id", "quarter"]
-    wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
-    topic = Topic("agreement", "A10", quarter)
-    if not {"electronic", "cbct"} <= set(wide.columns):
-        return
-    now = wide[wide["quarter"] == quarter].dropna(subset=["electronic", "cbct"])
-    difference = (now["electronic"] - now["cbct"]).round(2)
-    apart = now.assign(value_mm=difference)[difference.abs() > settings.thresholds.review_mm]
-    rows.add_count(topic, "discordant_canals", len(apart), denominator=len(now))
-    for _, row in apart.sort_values(["treatment_id", "canal"]).iterrows():
-        rows.lists.append(
-            {
-                "list_name": "discordant_canals", "position": len(rows.lists),
-                "treatment_id": row["treatment_id"], "canal": row["canal"],
-                "tooth": row["tooth"], "clinician_id": row["clinician_id"],
-                "period": quarter, "value_mm": float(row["value_mm"]),
-                "detail": "electronic minus cone-beam",
-            }
-        )  # fmt: skip

@@ -7,10 +7,13 @@ from importlib.metadata import version
 from typing import Any
 
 from lengthwise import __version__
-from lengthwise.analyse.agreement import analyse_agreement, discordant
+from lengthwise.analyse.agreement import analyse_agreement
+from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
+from lengthwise.analyse.charts import analyse_charts, analyse_funnels
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
 from lengthwise.analyse.fill_levels import analyse_fill_levels
+from lengthwise.analyse.measures import all_measures
 from lengthwise.analyse.outcomes import analyse_outcomes
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.errors import AnalysisError
@@ -20,7 +23,9 @@ from lengthwise.store import results
 from lengthwise.store.database import Connection
 
 _LIBRARIES = ("duckdb", "numpy", "pandas", "scipy", "statsmodels", "plotnine")
-_MARTS = ("length_pairs", "fills", "outcomes", "canal_conduct")
+_MARTS = (
+    "length_pairs", "reading_conditions", "reader_pairs", "fills", "outcomes", "canal_conduct",
+)  # fmt: skip
 
 
 def _run_id(period: str, settings: dict[str, Any], inputs: list[dict[str, Any]]) -> str:
@@ -63,9 +68,15 @@ def analyse(
     analyse_criteria(rows, connection, now, known, settings)
     progress("agreement of length methods")
     analyse_agreement(rows, frames["length_pairs"], period, settings)
-    discordant(rows, frames["length_pairs"], now, settings)
+    analyse_agreement_depth(rows, frames, now, period, settings)
     progress("filling levels")
     analyse_fill_levels(rows, frames["fills"], now, period, settings)
+    progress("charts over time and between clinicians")
+    measures = all_measures(connection, frames["fills"], settings)
+    analyse_charts(rows, measures, period)
+    asked = {str(item["id"]) for item in settings.criteria if item.get("funnel", False)}
+    upto = [name for name in known if name <= now]
+    analyse_funnels(rows, [m for m in measures if m.name in asked], upto, settings)
     progress("outcome")
     analyse_outcomes(rows, frames["outcomes"], period, settings)
     inputs = results.loaded_inputs(connection)

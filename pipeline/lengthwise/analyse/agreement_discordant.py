@@ -1,0 +1,141 @@
+"""Canals where two methods lie far apart, with what was recorded there (A10)."""
+
+import numpy as np
+import pandas as pd
+
+from lengthwise.analyse.agreement_errors import SMALL_FILE_STEPS
+from lengthwise.analyse.rows import ResultRows, Topic
+from lengthwise.settings import Settings
+from lengthwise.statistics.agreement.discordance import REVIEW, discordant_canals
+from lengthwise.statistics.clusters import cluster_robust_least_squares
+from lengthwise.statistics.proportions import clustered_proportion_of_rows
+from lengthwise.statistics.results import Estimate, refused
+
+CANAL = ["treatment_id", "canal"]
+# The reading that is steered by, against each reading that can contradict it in time.
+COMPARED = (("electronic", "cbct"), ("electronic", "film_file"))
+WORDS = {"electronic": "electronic", "cbct": "cone-beam", "film_file": "film with file"}
+LATE_STAGES = ("after_preparation", "before_filling")
+
+
+def recorded_conditions(readings: pd.DataFrame) -> pd.DataFrame:
+    """Return, by canal, which conditions were recorded for any electronic reading of it."""
+    own = readings[readings["method"] == "electronic"]
+    flags = pd.DataFrame(
+        {
+            "wet": own["canal_state"].eq("wet"),
+            "metal contact": own["has_metal_contact"].eq(True),
+            "small file for the apex": own["steps_under_apex"].ge(SMALL_FILE_STEPS),
+            "unstable": own["is_stable"].eq(False),
+            "circuit not checked": own["is_circuit_checked"].eq(False),
+            "is_late": own["stage"].isin(LATE_STAGES),
+        }
+    ).fillna(False).astype(bool)  # fmt: skip
+    by_canal = flags.groupby([own["treatment_id"], own["canal"]]).any()
+    by_canal["not reconfirmed after preparation"] = ~by_canal.pop("is_late")
+    return by_canal
+
+
+def analyse_discordance(
+    rows: ResultRows, pairs: pd.DataFrame, readings: pd.DataFrame, quarter: str, period: str,
+    settings: Settings,
+) -> None:  # fmt: skip
+    """List this quarter's canals beyond the review threshold; compare conditions over all.
+
+    Lengths are the means of a canal's readings by a method.
+    """
+    conditions = recorded_conditions(readings)
+    keys = [*CANAL, "patient_id", "tooth", "clinician_id", "quarter"]
+    wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
+    named: set[tuple[str, str]] = set()
+    for method, reference in COMPARED:
+        if not {method, reference} <= set(wide.columns):
+            continue
+        frame = wide.dropna(subset=[method, reference]).reset_index(drop=True)
+        flags = conditions.reindex(pd.MultiIndex.from_frame(frame[CANAL])).reset_index(
+            drop=True
+        )
+        found = discordant_canals(
+            frame[method], frame[reference],
+            conditions={name: flags[name].to_numpy() for name in flags},
+            watch_mm=settings.thresholds.watch_mm, review_mm=settings.thresholds.review_mm,
+        )  # fmt: skip
+        judged = frame.assign(
+            value_mm=found.difference_mm.round(2), status=found.status,
+            explained=[", ".join(one) for one in found.explanations],
+            has_condition=flags.fillna(False).to_numpy(dtype=bool).any(axis=1),
+        )  # fmt: skip
+        _add_counts(
+            rows, Topic("agreement", "A10", quarter), method, reference, judged, quarter
+        )
+        _add_shares(
+            rows, Topic("agreement", "A10", period), method, reference, judged, settings
+        )
+        _add_list(rows, method, reference, judged, quarter, named)
+
+
+def _add_counts(
+    rows: ResultRows, topic: Topic, method: str, reference: str, judged: pd.DataFrame,
+    quarter: str,
+) -> None:  # fmt: skip
+    now = judged[judged["quarter"] == quarter]
+    for status, measure in (("watch", "canals_to_watch"), (REVIEW, "canals_to_review")):
+        count = int((now["status"] == status).sum())
+        value = Estimate(count, np.nan, np.nan, 0.95, len(now), 0, "count")
+        rows.add(
+            topic, measure, method, value, unit="count", reference=reference, numerator=count,
+            denominator=len(now),
+        )  # fmt: skip
+
+
+def _add_shares(
+    rows: ResultRows, topic: Topic, method: str, reference: str, judged: pd.DataFrame,
+    settings: Settings,
+) -> None:  # fmt: skip
+    """Write the share with a recorded condition among discordant and among other canals."""
+    apart = (judged["status"] == REVIEW).to_numpy()
+    held, patient = judged["has_condition"].to_numpy(), judged["patient_id"].to_numpy()
+    least = settings.small_numbers.minimum_denominator
+    for group, chosen in (("discordant", apart), ("concordant", ~apart)):
+        n = int(chosen.sum())
+        value = refused(f"fewer than {least} canals: counts only", method="Wilson", n_used=n)
+        if n >= least:
+            share = clustered_proportion_of_rows(held[chosen], patient[chosen])
+            value = share.wilson_icc if share.wilson_icc.valid else share.naive
+        rows.add(
+            topic, "share_with_condition", method, value, unit="proportion",
+            reference=reference, stratum=("canals", group),
+            numerator=int(held[chosen].sum()), denominator=n,
+        )  # fmt: skip
+    value = refused(f"fewer than {least} canals in a group", method="difference of shares")
+    if min(apart.sum(), (~apart).sum()) >= least:
+        design = np.column_stack([np.ones(len(apart)), apart.astype(float)])
+        fit = cluster_robust_least_squares(design, held.astype(float), patient)
+        value = fit.coefficient(1, name="difference of shares")
+    rows.add(
+        topic, "share_with_condition_difference", method, value, unit="proportion",
+        reference=reference,
+    )  # fmt: skip
+
+
+def _add_list(
+    rows: ResultRows, method: str, reference: str, judged: pd.DataFrame, quarter: str,
+    named: set[tuple[str, str]],
+) -> None:  # fmt: skip
+    now = judged[(judged["quarter"] == quarter) & (judged["status"] == REVIEW)]
+    for _, row in now.sort_values(CANAL).iterrows():
+        key = (str(row["treatment_id"]), str(row["canal"]))
+        # One line per canal: the first comparison that lists it stands for it.
+        if key in named:
+            continue
+        named.add(key)
+        said = row["explained"] or "none recorded"
+        rows.lists.append(
+            {
+                "list_name": "discordant_canals", "position": len(rows.lists),
+                "treatment_id": key[0], "canal": key[1], "tooth": row["tooth"],
+                "clinician_id": row["clinician_id"], "period": quarter,
+                "value_mm": float(row["value_mm"]),
+                "detail": f"{WORDS[method]} minus {WORDS[reference]}: {said}",
+            }
+        )  # fmt: skip
