@@ -6,6 +6,8 @@ from typing import Any
 
 import pandas as pd
 
+from lengthwise.report.run_data import Row
+
 MINUS = "\u2212"
 BANNED = (
     "poor",
@@ -66,7 +68,7 @@ def banned_words(text: str) -> list[str]:
 
 
 def name_of(code: str) -> str:
-    """Return the words for a method, level or measure code; an unknown code is shown with spaces."""
+    """Return the words for a method, level or measure; else the code with spaces."""
     names = METHOD_NAMES | LEVEL_NAMES | MEASURE_NAMES
     return names.get(code) or code.replace("_", " ")
 
@@ -109,7 +111,7 @@ def in_hundred(share: float) -> str:
     return str(math.floor(100 * share + 0.5))
 
 
-def frequency(row: pd.Series, units: str = "") -> str:
+def frequency(row: Row, units: str = "") -> str:
     """Return "18 of 60 canals (30 in 100; 20 to 43 in 100)", or the reason it is not given."""
     if not row["valid"]:
         return refusal(row)
@@ -123,7 +125,7 @@ def frequency(row: pd.Series, units: str = "") -> str:
     return f"{counts} ({in_hundred(row['estimate'])} in 100{interval})"
 
 
-def refusal(row: pd.Series) -> str:
+def refusal(row: Row) -> str:
     """Return what stands in the place of a number that is not given."""
     counts = ""
     if not pd.isna(row.get("numerator")) and not pd.isna(row.get("denominator")):
@@ -131,7 +133,7 @@ def refusal(row: pd.Series) -> str:
     return f"{counts}not given: {row['reason'] or 'no reason recorded'}"
 
 
-def with_interval(row: pd.Series, *, signed: bool = False, decimals: int = 2) -> str:
+def with_interval(row: Row, *, signed: bool = False, decimals: int = 2) -> str:
     """Return "0.12 (0.05 to 0.19)", or the reason it is not given."""
     if not row["valid"]:
         return refusal(row)
@@ -141,19 +143,19 @@ def with_interval(row: pd.Series, *, signed: bool = False, decimals: int = 2) ->
     return f"{value} ({interval_text(row, signed=signed, decimals=decimals)})"
 
 
-def interval_text(row: pd.Series, *, signed: bool = False, decimals: int = 2) -> str:
+def interval_text(row: Row, *, signed: bool = False, decimals: int = 2) -> str:
     lower = number(row["lower"], decimals, signed=signed)
     return f"{lower} to {number(row['upper'], decimals, signed=signed)}"
 
 
-def is_certain(row: pd.Series, against: float) -> bool:
+def is_certain(row: Row, against: float) -> bool:
     """Return whether the interval lies wholly on one side of `against`."""
     if not row["valid"] or pd.isna(row["lower"]) or pd.isna(row["upper"]):
         return False
     return bool(row["lower"] > against or row["upper"] < against)
 
 
-def bias_phrase(row: pd.Series, method: str, reference: str) -> str:
+def bias_phrase(row: Row, method: str, reference: str) -> str:
     """Return which way a method reads against another, as far as the interval allows."""
     method, reference = name_of(method), name_of(reference)
     if not row["valid"]:
@@ -166,7 +168,7 @@ def bias_phrase(row: pd.Series, method: str, reference: str) -> str:
     return f"{method} reads {size} {side} than {reference} on average ({interval})"
 
 
-def contrast_phrase(row: pd.Series, level: str, reference: str) -> str:
+def contrast_phrase(row: Row, level: str, reference: str) -> str:
     """Return how often teeth filled to a level were not healed against the reference level.
 
     The words follow the estimate: more often, less often, or no difference shown.
@@ -189,7 +191,7 @@ def contrast_phrase(row: pd.Series, level: str, reference: str) -> str:
     )
 
 
-def target_phrase(row: pd.Series) -> str:
+def target_phrase(row: Row) -> str:
     """Return where a share stands to its target, with what the interval allows to be said."""
     if pd.isna(row["target"]) or not row["valid"]:
         return ""

@@ -4,15 +4,15 @@ import pandas as pd
 
 from lengthwise.report import escape
 from lengthwise.report.figures import control_chart, funnel, place, run_chart
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import NOT_ANALYSED, refusal_cell
 from lengthwise.report.tables import figure, pipe_table, text
 from lengthwise.report.wording import MEASURE_NAMES, criterion_name, number
 
 NOTE = (
-    "A run chart gives a signal where the share stays on one side of its median for more months, "
-    "or crosses it fewer times, than chance usually gives. A signal says that something "
-    "changed, not why; no signal does not show that all is well.\n"
+    "A run chart gives a signal where the share stays on one side of its median for more "
+    "months, or crosses it fewer times, than chance usually gives. A signal says that "
+    "something changed, not why; no signal does not show that all is well.\n"
 )
 
 
@@ -72,7 +72,7 @@ def _signal_row(run_data: RunData, name: str) -> list[str]:
     ]
 
 
-def _against(row: pd.Series | None, limit: str) -> str:
+def _against(row: Row | None, limit: str) -> str:
     if row is None:
         return ""
     if not row["valid"]:

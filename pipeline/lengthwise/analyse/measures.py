@@ -1,0 +1,86 @@
+"""Yes-or-no measures by case, that charts, clinicians and actions look at in one way."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from lengthwise.settings import Settings
+from lengthwise.store.criteria import criterion_cases
+
+NOT_ASSESSABLE = "not_assessable"
+FILL_LEVELS = ("within", "short", "beyond")
+COLUMNS = [
+    "patient_id",
+    "clinician_id",
+    "site_id",
+    "treatment_id",
+    "quarter",
+    "month",
+    "is_met",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One measure.
+
+    Attributes
+    ----------
+    name : str
+        `fill_short`, or the id of a criterion.
+    cases : DataFrame
+        One row per case it applies to; `is_met` is True, False or missing.
+    target : float or None
+        0-1, from the criteria.
+    higher_is_wanted : bool
+    """
+
+    name: str
+    cases: pd.DataFrame
+    target: float | None
+    higher_is_wanted: bool
+
+
+def fill_measures(fills: pd.DataFrame) -> list[Measure]:
+    """Return the share of fillings at each level; the target belongs to the criterion."""
+    assessed = fills[fills["level"] != NOT_ASSESSABLE]
+    return [
+        Measure(
+            f"fill_{level}",
+            assessed.assign(is_met=assessed["level"] == level)[COLUMNS],
+            None,
+            level == "within",
+        )
+        for level in FILL_LEVELS
+    ]
+
+
+def criterion_measure(connection: Any, item: dict[str, Any]) -> Measure:
+    """Return one criterion's cases, exceptions taken out."""
+    cases = criterion_cases(connection, item)
+    return Measure(
+        str(item["id"]),
+        cases[~cases["is_exception"]][COLUMNS],
+        float(item["target"]),
+        item["direction"] == "at_least",
+    )
+
+
+def all_measures(connection: Any, fills: pd.DataFrame, settings: Settings) -> list[Measure]:
+    """Return the fill levels, then every criterion; a criterion goes before its namesake."""
+    criteria = [criterion_measure(connection, item) for item in settings.criteria]
+    named = {measure.name for measure in criteria}
+    levels = [measure for measure in fill_measures(fills) if measure.name not in named]
+    return [*levels, *criteria]
+
+
+def by_month(cases: pd.DataFrame) -> pd.DataFrame:
+    """Return met and n for each month on record, months without a known case included."""
+    dated = cases[cases["month"].notna()]
+    first, last = dated["month"].min(), dated["month"].max()
+    months = [] if dated.empty else pd.period_range(first, last, freq="M").astype(str)
+    known = dated[dated["is_met"].notna()]
+    met = known["is_met"].astype(float).groupby(known["month"]).agg(["sum", "size"])
+    table = met.reindex(months, fill_value=0).rename(columns={"sum": "met", "size": "n"})
+    return table.astype(float).rename_axis("month").reset_index()

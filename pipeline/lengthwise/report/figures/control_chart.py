@@ -1,0 +1,72 @@
+"""A share by month within limits that carry the variation between months."""
+
+from typing import Any
+
+import pandas as pd
+
+from lengthwise.report.figures.figure import Figure
+from lengthwise.report.run_data import RunData
+from lengthwise.report.theme import BLACK, BLUE, GREY, started
+from lengthwise.report.wording import criterion_name, in_hundred, sentence
+
+
+def control_chart(run_data: RunData, panel: str) -> Figure | None:
+    """Return the p' chart of one measure, or None where it has no limits.
+
+    Points have the series `p_prime` (y with lower and upper); the estimate B3
+    `p_prime_outside` holds the months outside and the cautions in words.
+    """
+    points = run_data.plotted("control_chart", panel)
+    points = points[points["series"] == "p_prime"].dropna(subset=["y", "lower"])
+    rows = run_data.select(analysis="B3", subject=panel)
+    told = rows[rows["measure"] == "p_prime_outside"]
+    if points.empty or told.empty:
+        return None
+    name = criterion_name(run_data, panel)
+    outside = points[(points["y"] < points["lower"]) | (points["y"] > points["upper"])]
+    said = told.iloc[0]["reason"] or "no month lies outside the limits"
+    months = f"{points['label'].iloc[0]} to {points['label'].iloc[-1]}"
+    return Figure(
+        plot=_draw(points, outside),
+        headline=sentence(f"{name}: {said}"),
+        subtitle=(
+            f"Share per month with limits that also carry the variation between months "
+            f"(p' chart); {months}, {len(points)} months, n = {int(points['n'].sum())}."
+        ),
+        alt_text=(
+            f"Line of {len(points)} monthly shares per 100, {months}: lowest "
+            f"{in_hundred(points['y'].min())}, highest {in_hundred(points['y'].max())}; "
+            f"{len(outside)} outside the limits."
+        ),
+        result_ids=tuple(rows["result_id"]),
+        height_inch=3.0,
+    )
+
+
+def _draw(points: pd.DataFrame, outside: pd.DataFrame) -> Any:
+    from plotnine import (
+        aes,
+        element_text,
+        geom_line,
+        geom_point,
+        geom_step,
+        labs,
+        scale_x_continuous,
+        scale_y_continuous,
+        theme,
+    )
+
+    shown = points.assign(**{name: 100 * points[name] for name in ("y", "lower", "upper")})
+    ticks = points.iloc[:: max(1, len(points) // 9)]
+    return (
+        started(shown, aes("x", "y"))
+        + geom_step(aes(y="lower"), color=BLUE, linetype="dashed")
+        + geom_step(aes(y="upper"), color=BLUE, linetype="dashed")
+        + geom_line(color=GREY)
+        + geom_point(color=BLACK, size=2)
+        + geom_point(data=outside.assign(y=100 * outside["y"]), color=BLACK, size=4, shape="D")
+        + scale_x_continuous(breaks=list(ticks["x"]), labels=list(ticks["label"]))
+        + scale_y_continuous(limits=(0, 100), breaks=range(0, 101, 25))
+        + labs(x="", y="Per 100")
+        + theme(axis_text_x=element_text(rotation=45, ha="right"))
+    )
