@@ -10,4 +10,4 @@ select
     count(distinct load_id || '-' || file_number || '-' || row_number) as rows
 from record.findings
 group by code, export, severity
-order by severity, count(*) desc, code
+order by severity asc, count(*) desc, code asc, export asc

@@ -3,7 +3,9 @@
 -- inputs: none
 -- parameters: none
 create or replace table reference.tooth_lengths as
-select * from (values
+select *
+from (
+    values
     ('11', 16.5, 32.6),
     ('12', 17.7, 28.9),
     ('13', 20.0, 38.4),

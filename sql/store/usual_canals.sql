@@ -3,7 +3,9 @@
 -- inputs: none
 -- parameters: none
 create or replace table reference.usual_canals as
-select * from (values
+select *
+from (
+    values
     ('11', 'C'),
     ('12', 'C'),
     ('13', 'C'),

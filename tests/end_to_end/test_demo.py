@@ -5,8 +5,8 @@ import tomllib
 
 import pandas as pd
 import pytest
-from folders import DEMO
 
+from folders import DEMO
 from lengthwise.cli import main
 from lengthwise.folder import AuditFolder
 from lengthwise.run import report_quarterly

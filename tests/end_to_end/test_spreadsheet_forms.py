@@ -6,8 +6,8 @@ import subprocess
 
 import pandas as pd
 import pytest
-from folders import DEMO, folder_with
 
+from folders import DEMO, folder_with
 from lengthwise.intake import ingest_files
 from lengthwise.run import analyse_period
 from lengthwise.store.results import read_run

@@ -1,8 +1,8 @@
 """Files that cannot be read give a clear error without a row's value; the database stays."""
 
 import pytest
-from folders import SMALL, folder_with, small_folder
 
+from folders import SMALL, folder_with, small_folder
 from lengthwise.errors import LengthwiseError, SettingsError, UnreadableError
 from lengthwise.intake import check_files, ingest_files
 from lengthwise.store.database import connect

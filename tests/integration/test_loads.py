@@ -3,8 +3,8 @@
 import codecs
 
 import pytest
-from folders import SMALL, small_folder
 
+from folders import SMALL, small_folder
 from lengthwise.intake import ingest_files
 from lengthwise.store.database import connect
 

@@ -3,8 +3,8 @@
 import csv
 
 import pytest
-from folders import DEMO, demo_copy
 
+from folders import DEMO, demo_copy
 from lengthwise.intake import check_files, ingest_files, known_codes
 
 

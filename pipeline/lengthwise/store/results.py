@@ -18,7 +18,8 @@ _TABLES = ("estimates", "points", "lists")
 
 def mart(connection: Connection, name: str) -> pd.DataFrame:
     """Return one mart as a frame."""
-    return connection.table(f"marts.{name}").df()
+    frame: pd.DataFrame = connection.table(f"marts.{name}").df()
+    return frame
 
 
 def safety_lists(connection: Connection, quarter: str) -> dict[str, pd.DataFrame]:
@@ -57,7 +58,8 @@ def completeness(connection: Connection) -> pd.DataFrame:
 def loaded_inputs(connection: Connection) -> list[dict[str, Any]]:
     """Return the files that the stored rows came from."""
     frame = connection.execute(query("queries", "loaded_files").text).df()
-    return json.loads(frame.to_json(orient="records"))
+    rows: list[dict[str, Any]] = json.loads(frame.to_json(orient="records"))
+    return rows
 
 
 def write_run(
