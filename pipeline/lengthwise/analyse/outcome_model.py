@@ -1,0 +1,181 @@
+"""C2, C3, C4, C9: the adjusted association, told as risks over this practice's case-mix."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lengthwise.analyse.outcome_frame import REFERENCE, Columns
+from lengthwise.analyse.rows import ResultRows, Topic
+from lengthwise.settings import Settings
+from lengthwise.statistics.outcome.adjusted import AdjustedAssociation, adjusted_association
+from lengthwise.statistics.outcome.firth import fit_firth
+from lengthwise.statistics.outcome.sensitivity import e_value
+from lengthwise.statistics.outcome.standardisation import (
+    StandardisedRisk,
+    StandardisedRisks,
+    designs_by_level,
+    standardised_risks,
+)
+from lengthwise.statistics.results import Estimate, refused
+
+NAN = float("nan")
+_OTHERS = {"months_from_treatment": "one month less"}
+
+
+@dataclass(frozen=True, slots=True)
+class Topics:
+    """What the rows of each analysis are about."""
+
+    section: str
+    period: str
+
+    def of(self, analysis: str) -> Topic:
+        """Return the topic of one analysis."""
+        return Topic(self.section, analysis, self.period)
+
+
+def fit_adjusted(columns: Columns, settings: Settings) -> AdjustedAssociation | None:
+    """Return the fit that the events allow, or None where there is no second level."""
+    if not columns.contrasts:
+        return None
+    small = settings.small_numbers
+    return adjusted_association(
+        columns.outcome, columns.exposure, columns.covariates, columns.patient,
+        exposure_terms=columns.contrasts, covariate_terms=columns.names,
+        covariate_order=columns.groups, fewest_events=small.minimum_events,
+        events_per_parameter=small.events_per_parameter, level=settings.confidence_level,
+    )  # fmt: skip
+
+
+def add_adjusted(
+    rows: ResultRows, topics: Topics, columns: Columns, fit: AdjustedAssociation
+) -> None:
+    """Write C2 and C3: odds ratios, what went in, and the penalised fit beside it."""
+    topic, model = topics.of("C2"), fit.fit
+    terms = model.terms[1:] if model.valid else columns.contrasts
+    counts = {"numerator": model.n_events, "denominator": model.n_used}
+    for term in terms:
+        reference = REFERENCE if term in columns.levels else _OTHERS.get(term, "absent")
+        value = model.ratio(term) if model.valid else _refusal(fit, "no model")
+        value = replace(value, n_missing=int((~fit.rows_used).sum()))
+        rows.add(
+            topic, "odds_ratio", term, value, unit="odds_ratio", reference=reference,
+            n_clusters=model.n_clusters, **counts,
+        )  # fmt: skip
+    _add_plan(rows, topic, columns, fit)
+    _add_penalised(rows, topics.of("C3"), columns, fit)
+
+
+def _add_plan(
+    rows: ResultRows, topic: Topic, columns: Columns, fit: AdjustedAssociation
+) -> None:
+    model, plan = fit.fit, fit.plan
+    words = "; ".join(text for text in (fit.reason, columns.aside) if text)
+    figures = {
+        "events": (float(plan.events), "count"),
+        "parameters": (float(plan.parameters), "count"),
+        "events_per_parameter": (plan.events_per_parameter, "ratio"),
+        "working_correlation": (model.working_correlation, "correlation"),
+    }
+    for measure, (size, unit) in figures.items():
+        value = Estimate(
+            size, NAN, NAN, model.level, model.n_used, model.n_missing, model.method,
+            model.valid, words if measure == "events_per_parameter" or not model.valid else "",
+        )  # fmt: skip
+        rows.add(topic, measure, "model", value, unit=unit, n_clusters=model.n_clusters)
+
+
+def _add_penalised(
+    rows: ResultRows, topic: Topic, columns: Columns, fit: AdjustedAssociation
+) -> None:
+    if not fit.plan.valid:
+        for level in columns.contrasts:
+            value = _refusal(fit, "Firth")
+            rows.add(topic, "odds_ratio", level, value, unit="odds_ratio", reference=REFERENCE)
+        return
+    design = fit.design
+    terms = ("intercept", *columns.contrasts, *(columns.names[c] for c in fit.columns))
+    firth = fit_firth(
+        columns.outcome[fit.rows_used], design, terms=terms, level=fit.fit.level
+    ).fit
+    for level in columns.contrasts:
+        rows.add(
+            topic, "odds_ratio", level, firth.ratio(level), unit="odds_ratio",
+            reference=REFERENCE, numerator=firth.n_events, denominator=firth.n_used,
+        )  # fmt: skip
+
+
+def risks_by_level(columns: Columns, fit: AdjustedAssociation) -> StandardisedRisks:
+    """Return the standardised risk of each level over the rows of the fit."""
+    if not fit.fit.valid:
+        return StandardisedRisks((), REFERENCE, "standardised risk", False, fit.reason)
+    spots = {name: i + 1 for i, name in enumerate(columns.contrasts)}
+    settings_of = {
+        name: {spot: float(other == name) for other, spot in spots.items()}
+        for name in columns.levels
+    }
+    return standardised_risks(
+        fit.fit, designs_by_level(fit.design, settings_of), reference=REFERENCE,
+        design=fit.design, level_of_row=list(columns.level[fit.rows_used]),
+    )  # fmt: skip
+
+
+def add_risks(
+    rows: ResultRows, topics: Topics, columns: Columns, fit: AdjustedAssociation
+) -> None:
+    """Write C4 and C9: risks by level, their contrasts, and the E-value beside each ratio."""
+    risks = risks_by_level(columns, fit)
+    if not risks.valid:
+        for level in columns.levels:
+            value = refused(risks.reason, method=risks.method, n_used=fit.fit.n_used)
+            rows.add(topics.of("C4"), "standardised_risk", level, value, unit="proportion")
+        return
+    for row in risks.rows:
+        _add_level(rows, topics, row, fit)
+
+
+def _add_level(
+    rows: ResultRows, topics: Topics, row: StandardisedRisk, fit: AdjustedAssociation
+) -> None:
+    topic, level = topics.of("C4"), row.level_name
+    counts = {"denominator": fit.fit.n_used, "n_clusters": fit.fit.n_clusters}
+    rows.add(
+        topic, "standardised_risk", level, _within(row.risk, 0.0), unit="proportion", **counts
+    )
+    contrasts = (
+        ("risk_difference", row.difference, "risk_difference", -1.0),
+        ("risk_ratio", row.ratio, "ratio", None),
+        ("share_of_events", row.share_of_events, "proportion", -1.0),
+    )
+    for measure, value, unit, least in contrasts:
+        if value is not None and level != REFERENCE:
+            shown = value if least is None else _within(value, least)
+            rows.add(topic, measure, level, shown, unit=unit, reference=REFERENCE, **counts)
+    if row.ratio is not None:
+        _add_e_value(rows, topics.of("C9"), level, row.ratio)
+
+
+def _add_e_value(rows: ResultRows, topic: Topic, level: str, ratio: Estimate) -> None:
+    found = e_value(ratio.estimate, ratio.lower, ratio.upper, measure="RR")
+    words = found.reason or ratio.reason
+    for measure, size in (("e_value", found.estimate), ("e_value_limit", found.limit)):
+        value = Estimate(
+            size, NAN, NAN, ratio.level, ratio.n_used, ratio.n_missing,
+            "E-value of the standardised risk ratio", found.valid and ratio.valid,
+            words if not (found.valid and ratio.valid) else "",
+        )  # fmt: skip
+        rows.add(topic, measure, level, value, unit="ratio", reference=REFERENCE)
+
+
+def _within(value: Estimate, least: float) -> Estimate:
+    """Return the estimate with limits cut to what a share can be."""
+    lower, upper = np.clip([value.lower, value.upper], least, 1.0)
+    return replace(value, lower=float(lower), upper=float(upper))
+
+
+def _refusal(fit: AdjustedAssociation, method: str) -> Estimate:
+    model = fit.fit
+    return refused(
+        fit.reason or model.reason, method=method, n_used=model.n_used,
+        n_missing=model.n_missing, level=model.level,
+    )  # fmt: skip

@@ -1,0 +1,182 @@
+"""Outcome analyses as result rows: published counts, degenerate tables, planted truth."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from teeth import PERIOD, random_teeth, teeth_from_counts
+
+from lengthwise.analyse.outcomes import analyse_outcomes
+from lengthwise.analyse.rows import ResultRows
+from lengthwise.settings import Settings
+
+# Reconstructed from the rates of IADR abstract 14iags 189964 (100 cases, 87 %; within 2 mm
+# 93.8 %, more than 2 mm short 64.7 %, through the apex 33.3 %): the one solution in integers.
+OTAGO = {"within": (5, 80), "short": (6, 17), "beyond": (2, 3)}
+# Terauchi and others 2023, J Endod 49:664-674: flush 90/103, short 10/53, beyond 99/108 healed.
+TERAUCHI = {"within": (13, 103), "short": (43, 53), "beyond": (9, 108)}
+
+
+def analysed(teeth: pd.DataFrame) -> pd.DataFrame:
+    rows = ResultRows()
+    analyse_outcomes(rows, teeth, PERIOD, Settings())
+    found = pd.DataFrame(rows.estimates)
+    return found[found["section"] == "outcome"]
+
+
+def one(found: pd.DataFrame, analysis: str, measure: str, subject: str) -> pd.Series:
+    hit = found[
+        (found["analysis"] == analysis)
+        & (found["measure"] == measure)
+        & (found["subject"] == subject)
+    ]
+    assert len(hit) == 1
+    return hit.iloc[0]
+
+
+@pytest.mark.parametrize(
+    ("counts", "level", "odds", "lower", "upper"),
+    [
+        # Woolf intervals computed from the counts by the textbook formula.
+        (OTAGO, "short", 8.1818, 2.1317, 31.4028),
+        (OTAGO, "beyond", 30.0, 2.3065, 390.21),
+        (TERAUCHI, "short", 29.7692, 12.0921, 73.2881),
+        (TERAUCHI, "beyond", 0.6294, 0.2568, 1.5427),
+    ],
+)
+def test_crude_odds_of_both_published_tables(counts, level, odds, lower, upper):
+    row = one(analysed(teeth_from_counts(counts)), "C1", "odds_ratio", level)
+    assert [row["estimate"], row["lower"], row["upper"]] == pytest.approx(
+        [odds, lower, upper], rel=2e-4
+    )
+
+
+@pytest.mark.parametrize(
+    ("counts", "p_value", "word"),
+    [(OTAGO, 0.000369, "exact"), (TERAUCHI, 1.2856e-25, "Pearson")],
+)
+def test_the_test_is_named_and_is_exact_where_counts_are_small(counts, p_value, word):
+    row = one(analysed(teeth_from_counts(counts)), "C1", "p_value", "all levels")
+    assert row["estimate"] == pytest.approx(p_value, rel=2e-3)
+    assert word in row["method"]
+
+
+def test_three_teeth_give_counts_a_refused_share_and_a_flag_on_the_ratio():
+    found = analysed(teeth_from_counts(OTAGO))
+    share = one(found, "C1", "share_not_healed", "beyond")
+    assert (share["numerator"], share["denominator"], share["valid"]) == (2, 3, False)
+    ratio = one(found, "C1", "odds_ratio", "beyond")
+    assert ratio["valid"]
+    assert "n = 3" in ratio["reason"]
+
+
+def _with(teeth: pd.DataFrame, **columns: object) -> pd.DataFrame:
+    return teeth.assign(**columns)
+
+
+def _separated() -> pd.DataFrame:
+    teeth = random_teeth()
+    teeth.loc[teeth["level"] == "beyond", "is_not_healed"] = True
+    return teeth
+
+
+DEGENERATE = {
+    "one level empty": lambda: random_teeth().query("level != 'beyond'"),
+    "only the reference": lambda: random_teeth().query("level == 'within'"),
+    "reference empty": lambda: random_teeth().query("level != 'within'"),
+    "all healed": lambda: _with(
+        random_teeth(), is_not_healed=pd.array([False] * 240, dtype="boolean"), outcome="healed"
+    ),
+    "none healed": lambda: _with(
+        random_teeth(), is_not_healed=pd.array([True] * 240, dtype="boolean")
+    ),
+    "one clinician": lambda: _with(random_teeth(), clinician_id="C1"),
+    "complete separation": _separated,
+    "one patient with all teeth": lambda: _with(random_teeth(), patient_id="P1"),
+    "nobody reviewed": lambda: random_teeth(share_reviewed=0.0),
+    "all lost for another reason": lambda: _with(
+        random_teeth(), is_not_healed=pd.array([pd.NA] * 240, dtype="boolean"),
+        outcome="lost_other",
+    ),
+    "constant covariate": lambda: _with(random_teeth(), tooth_type="molar"),
+    "covariate never recorded": lambda: _with(
+        random_teeth(), is_restoration_adequate=pd.array([pd.NA] * 240, dtype="boolean")
+    ),
+    "three teeth": lambda: random_teeth().head(3),
+    "no tooth at all": lambda: random_teeth().head(0),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DEGENERATE)
+def test_degenerate_tables_give_reasons_and_no_bare_number(name):
+    found = analysed(DEGENERATE[name]())
+    assert len(found), "the place of a number is never left empty"
+    refused = found[~found["valid"]]
+    assert (refused["reason"] != "").all()
+    assert refused["estimate"].isna().all()
+    assert found.loc[found["valid"], "estimate"].notna().all()
+    adjusted = found[(found["analysis"] == "C2") & (found["measure"] == "odds_ratio")]
+    shown = adjusted[adjusted["valid"]]
+    assert np.isfinite(shown[["estimate", "lower", "upper"]].astype(float)).all(axis=None)
+
+
+@pytest.mark.parametrize(
+    ("name", "subject", "words"),
+    [
+        ("one level empty", "beyond", "no tooth filled beyond"),
+        ("reference empty", "short", "nothing to compare with"),
+        ("all healed", "short", "0 events"),
+        ("none healed", "short", "0 rows without the event"),
+        ("nobody reviewed", "short", "no tooth with a known level has a countable review"),
+    ],
+)
+def test_refusal_stands_in_the_place_of_the_adjusted_ratio(name, subject, words):
+    row = one(analysed(DEGENERATE[name]()), "C2", "odds_ratio", subject)
+    assert not row["valid"]
+    assert words in row["reason"]
+
+
+def test_complete_separation_is_answered_by_the_penalised_fit():
+    row = one(analysed(_separated()), "C2", "odds_ratio", "beyond")
+    assert row["valid"]
+    assert "Firth" in row["method"]
+    assert 1 < row["lower"] < row["estimate"]
+
+
+def test_a_constant_covariate_is_left_out_and_named():
+    found = analysed(DEGENERATE["constant covariate"]())
+    assert "molar" not in set(found[found["analysis"] == "C2"]["subject"])
+    assert "molar" in one(found, "C2", "events_per_parameter", "model")["reason"]
+
+
+def test_covariates_leave_in_the_declared_order_when_events_are_few():
+    found = analysed(random_teeth(120))
+    row = one(found, "C2", "events_per_parameter", "model")
+    kept = set(
+        found[(found["analysis"] == "C2") & (found["measure"] == "odds_ratio")]["subject"]
+    )
+    assert "restoration_not_adequate" in row["reason"]
+    assert kept <= {"short", "beyond", "lesion"}
+
+
+def test_a_missing_treatment_type_is_missing_and_not_a_primary_treatment():
+    teeth = random_teeth()
+    teeth.loc[:29, "treatment_type"] = None
+    row = one(analysed(teeth), "C2", "odds_ratio", "short")
+    assert (row["n_used"], row["n_missing"]) == (210, 30)
+
+
+def test_standardised_risks_and_their_contrasts_agree():
+    found = analysed(random_teeth())
+    risk = {name: one(found, "C4", "standardised_risk", name)["estimate"] for name in OTAGO}
+    difference = one(found, "C4", "risk_difference", "short")["estimate"]
+    ratio = one(found, "C4", "risk_ratio", "short")["estimate"]
+    assert difference == pytest.approx(risk["short"] - risk["within"])
+    assert ratio == pytest.approx(risk["short"] / risk["within"])
+
+
+def test_e_value_of_a_risk_ratio():
+    # VanderWeele & Ding 2017, 10.7326/M16-2607: RR + sqrt(RR (RR - 1)).
+    found = analysed(random_teeth())
+    ratio = one(found, "C4", "risk_ratio", "short")["estimate"]
+    expected = ratio + (ratio * (ratio - 1)) ** 0.5
+    assert one(found, "C9", "e_value", "short")["estimate"] == pytest.approx(expected)
