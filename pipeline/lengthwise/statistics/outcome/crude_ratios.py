@@ -28,6 +28,11 @@ def risk_ratio(
         )  # fmt: skip
     ratio = (events / n) / (reference_events / reference_n)
     error = math.sqrt(1 / events - 1 / n + 1 / reference_events - 1 / reference_n)
+    if events == n and reference_events == reference_n:
+        return refused(
+            "every unit has the event in both levels, so the ratio has no interval",
+            method=RISK_RATIO, n_used=used, level=level,
+        )  # fmt: skip
     return _on_log_scale(ratio, error, used, level, RISK_RATIO)
 
 

@@ -20,8 +20,9 @@ class Balance:
     Attributes
     ----------
     before, after : float
-        (mean of the reviewed - mean of all) / SD of all, without and with weights. A size
-        above 0.1 is commonly read as imbalance.
+        Mean of (reviewed - mean of all treated with the same exposure) / SD of all, without
+        and with weights: stabilised weights balance within exposure, not across it. A size
+        above 0.1 is commonly read as imbalance (common practice, no source).
     """
 
     term: str
@@ -119,7 +120,6 @@ def review_weights(
     raw = numerator / expit(full_design[use] @ full.vector())
     cut, limits = _truncated(raw, truncation)
     weights[use] = cut
-    names = (*exposure_terms, *covariate_terms)
     return ReviewWeights(
         weights=weights,
         model=full,
@@ -132,7 +132,7 @@ def review_weights(
         n_reviewed=int(use.sum()),
         n_used=int(known.sum()),
         n_missing=int(np.count_nonzero(~known)),
-        balance=_balance(full_design[:, 1:], known, use, cut, names),
+        balance=_balance(other, level, known, use, cut, tuple(covariate_terms)),
         method=_method(truncation),
         valid=True,
         reason="",
@@ -158,17 +158,24 @@ def _truncated(
 
 
 def _balance(
-    columns: Array, known: Flags, use: Flags, weights: Array, names: tuple[str, ...]
+    covariates: Array,
+    exposure: Array,
+    known: Flags,
+    use: Flags,
+    weights: Array,
+    names: tuple[str, ...],
 ) -> tuple[Balance, ...]:
-    everyone, kept = columns[known], columns[use]
+    everyone = covariates[known]
     spread = everyone.std(axis=0)
     spread = np.where(spread > 0, spread, 1.0)
-    before = (kept.mean(axis=0) - everyone.mean(axis=0)) / spread
-    after = (weights @ kept / weights.sum() - everyone.mean(axis=0)) / spread
-    return tuple(
-        Balance(name, float(b), float(a))
-        for name, b, a in zip(names, before, after, strict=True)
-    )
+    _, group = np.unique(exposure[known], axis=0, return_inverse=True)
+    sizes = np.bincount(group)
+    found = []
+    for i, name in enumerate(names):
+        means = np.bincount(group, weights=everyone[:, i]) / sizes
+        gap = ((everyone[:, i] - means[group]) / spread[i])[use[known]]
+        found.append(Balance(name, float(gap.mean()), float(weights @ gap / weights.sum())))
+    return tuple(found)
 
 
 def _refused(fit: ModelFit, seen: Array, known: Flags) -> ReviewWeights:
