@@ -38,7 +38,15 @@ def attribute(text: str) -> str:
     Backslashes and brackets are replaced rather than escaped, since Quarto reads
     shortcodes before anything else is parsed.
     """
-    swaps = {'"': "'", "\\": "/", "{": "(", "}": ")", "<": "(", ">": ")", "`": "'"}
+    swaps: dict[str, str | int | None] = {
+        '"': "'",
+        "\\": "/",
+        "{": "(",
+        "}": ")",
+        "<": "(",
+        ">": ")",
+        "`": "'",
+    }
     return plain(text).translate(str.maketrans(swaps))
 
 

@@ -4,12 +4,14 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import pandas as pd
 
 from lengthwise.errors import ReportError
 
+# One row of a frame: the stubs of pandas cannot tell a row from a value.
+Row: TypeAlias = Any
 ESTIMATE_KEYS = (
     "section",
     "analysis",
@@ -72,7 +74,7 @@ class RunData:
             rows = rows[rows[column] == value]
         return rows.sort_values("position", kind="stable")
 
-    def one(self, **wanted: str) -> pd.Series | None:
+    def one(self, **wanted: str) -> Row | None:
         """Return the first such estimate, or None where the run has none."""
         rows = self.select(**wanted)
         return None if rows.empty else rows.iloc[0]

@@ -22,7 +22,7 @@ def shaped(blocks: list[Node], output_format: str) -> list[Node]:
     step = steps.get(output_format, _for_office)
     if output_format == "typst":
         blocks = list(_with_headlines(blocks))
-    return rewrite(blocks, step)
+    return list(rewrite(blocks, step))
 
 
 def _with_headlines(blocks: list[Node]) -> Iterator[Node]:

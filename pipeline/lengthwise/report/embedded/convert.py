@@ -19,7 +19,9 @@ UP_ONE_LEVEL = ("--shift-heading-level-by=-1",)
 
 def read_tree(text: str, folder: Path) -> dict[str, Any]:
     """Return pandoc's tree of the Markdown, with numbers and references resolved."""
-    tree = json.loads(pandoc(["--from", "markdown", "--to", "json"], text, folder))
+    tree: dict[str, Any] = json.loads(
+        pandoc(["--from", "markdown", "--to", "json"], text, folder)
+    )
     tree["blocks"] = number(tree["blocks"])
     return tree
 

@@ -84,6 +84,8 @@ def _kernel_manager() -> Iterator[Any]:
     from jupyter_client.manager import AsyncKernelManager
 
     class ThisPython(AsyncKernelManager):
+        runtime_folder: Path
+
         @property
         def kernel_spec(self) -> KernelSpec:
             return specification

@@ -13,7 +13,7 @@ def number(blocks: list[Node]) -> list[Node]:
     """Return the blocks with numbered captions and resolved references."""
     names = _names(blocks)
     captioned = rewrite(blocks, lambda node: _with_number(node, names))
-    return rewrite(captioned, lambda node: _resolved(node, names))
+    return list(rewrite(captioned, lambda node: _resolved(node, names)))
 
 
 def _names(blocks: list[Node]) -> dict[str, str]:

@@ -43,4 +43,4 @@ def _style(header: Mapping[str, Any], folder: Path) -> str:
         return ""
     if not (folder / name).is_file():
         raise ReportError(f"The report names the style sheet {name}, which is not there.")
-    return (folder / name).read_text(encoding="utf-8")
+    return str((folder / name).read_text(encoding="utf-8"))

@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import bias_phrase, name_of, number, period_words, sentence
 
@@ -32,7 +32,7 @@ def bland_altman(run_data: RunData, method: str, reference: str = "confirmed") -
     )
 
 
-def _subtitle(bias: pd.Series, method: str, reference: str, tolerance: float) -> str:
+def _subtitle(bias: Row, method: str, reference: str, tolerance: float) -> str:
     return (
         f"Difference in length, {name_of(method)} minus {name_of(reference)}, over the mean of "
         f"both; canals, {period_words(bias['period'])}, n = {int(bias['n_used'])}, missing "
@@ -42,7 +42,7 @@ def _subtitle(bias: pd.Series, method: str, reference: str, tolerance: float) ->
 
 
 def _alternative(points: pd.DataFrame, lines: pd.DataFrame, method: str, reference: str) -> str:
-    bias, lower, upper = (number(lines.loc[key, "estimate"], signed=True) for key in LINES)
+    bias, lower, upper = (number(lines["estimate"][key], signed=True) for key in LINES)
     return (
         f"Scatter of {len(points)} differences in mm between {name_of(method)} and "
         f"{name_of(reference)} over their mean. Bias {bias} mm; limits of agreement {lower} "
@@ -54,7 +54,7 @@ def _alternative(points: pd.DataFrame, lines: pd.DataFrame, method: str, referen
 def _line_frame(lines: pd.DataFrame, left: float, right: float) -> pd.DataFrame:
     frame = lines.loc[list(LINES), ["estimate", "lower", "upper"]].copy()
     frame["name"] = [
-        f" {LINE_NAMES[key]}\n {number(value, signed=True)} mm"
+        f" {LINE_NAMES[str(key)]}\n {number(value, signed=True)} mm"
         for key, value in frame["estimate"].items()
     ]
     frame["left"], frame["right"] = left, right

@@ -40,7 +40,8 @@ def funnel(run_data: RunData, panel: str) -> Figure | None:
         ),
         alt_text="Funnel of shares per 100 by number of cases: "
         + "; ".join(
-            f"{row.label} {in_hundred(row.y)} of n {int(row.x)}" for row in units.itertuples()
+            f"{row['label']} {in_hundred(row['y'])} of n {int(row['x'])}"
+            for _, row in units.iterrows()
         )
         + ".",
         result_ids=tuple(flags["result_id"]),

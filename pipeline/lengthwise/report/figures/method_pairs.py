@@ -23,7 +23,8 @@ def method_pairs(run_data: RunData) -> Figure | None:
         f" {counted(left_out, 'pair')} with fewer canals in the table only." if left_out else ""
     )
     tolerance = float(run_data.setting("thresholds", "tolerance_mm", default=0.5))
-    narrow = pairs.loc[(pairs["upper_limit"] - pairs["lower_limit"]).idxmin()]
+    widths = pairs["upper_limit"] - pairs["lower_limit"]
+    narrow = pairs.iloc[int(widths.to_numpy().argmin())]
     spread = f"{number(narrow['lower_limit'], signed=True)} to " + number(
         narrow["upper_limit"], signed=True
     )
@@ -53,16 +54,18 @@ def pair_frame(run_data: RunData) -> pd.DataFrame:
     bias = rows[rows["measure"] == "bias"]
     pairs = bias.merge(limits[["lower_limit", "upper_limit"]].dropna(), on=keys)
     pairs["pair"] = [
-        f"{name_of(row.subject)} minus {name_of(row.reference)}" for row in pairs.itertuples()
+        f"{name_of(row['subject'])} minus {name_of(row['reference'])}"
+        for _, row in pairs.iterrows()
     ]
     return pairs
 
 
 def _alternative(pairs: pd.DataFrame) -> str:
     parts = [
-        f"{row.pair}, bias {number(row.estimate, signed=True)}, limits "
-        f"{number(row.lower_limit, signed=True)} to {number(row.upper_limit, signed=True)}"
-        for row in pairs.itertuples()
+        f"{row['pair']}, bias {number(row['estimate'], signed=True)}, limits "
+        f"{number(row['lower_limit'], signed=True)} to "
+        f"{number(row['upper_limit'], signed=True)}"
+        for _, row in pairs.iterrows()
     ]
     return f"Points with bars for {len(pairs)} pairs of methods, in mm: {'; '.join(parts)}."
 
@@ -70,7 +73,7 @@ def _alternative(pairs: pd.DataFrame) -> str:
 def _draw(pairs: pd.DataFrame, tolerance: float) -> Any:
     from plotnine import aes, geom_point, geom_segment, geom_vline, labs
 
-    names = [f"{row.pair} (n {int(row.n_used)})" for row in pairs.itertuples()]
+    names = [f"{row['pair']} (n {int(row['n_used'])})" for _, row in pairs.iterrows()]
     frame = pairs.assign(name=pd.Categorical(names, categories=names[::-1]))
     return (
         started(frame, aes(y="name", yend="name"))

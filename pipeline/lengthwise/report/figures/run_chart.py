@@ -44,7 +44,9 @@ def _headline(rules: pd.DataFrame, name: str) -> str:
     if signals:
         return sentence(f"{name}: {'; '.join(signals)}")
     values = rules.set_index("measure")["estimate"]
-    counts = ", ".join(f"{name_of(measure)} {int(value)}" for measure, value in values.items())
+    counts = ", ".join(
+        f"{name_of(str(measure))} {int(value)}" for measure, value in values.items()
+    )
     found = f" ({counts})" if counts else ""
     return sentence(f"{name}: the run rules give no signal of a shift{found}")
 

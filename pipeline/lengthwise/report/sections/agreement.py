@@ -4,7 +4,7 @@ import pandas as pd
 
 from lengthwise.report.cautions import INCORPORATION
 from lengthwise.report.figures import bland_altman, method_pairs, place
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
     by_measure,
@@ -104,7 +104,7 @@ def discordant_canals(run_data: RunData) -> str:
     return pipe_table(columns, cells, caption=caption, label="discordant")
 
 
-def _measures(measures: dict[str, pd.Series]) -> tuple[str, ...]:
+def _measures(measures: dict[str, Row]) -> tuple[str, ...]:
     bias = measures.get("bias")
     first = bias if bias is not None else next(iter(measures.values()))
     return (
@@ -118,13 +118,13 @@ def _measures(measures: dict[str, pd.Series]) -> tuple[str, ...]:
     )
 
 
-def _limits(lower: pd.Series | None, upper: pd.Series | None) -> str:
+def _limits(lower: Row | None, upper: Row | None) -> str:
     if lower is None or upper is None or not lower["valid"] or not upper["valid"]:
         return ""
     return f"{value_cell(lower, signed=True)} to {value_cell(upper, signed=True)}"
 
 
-def _hundred(row: pd.Series | None) -> str:
+def _hundred(row: Row | None) -> str:
     return hundred_cell(row) if row is not None and row["valid"] else ""
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import pandas as pd
 
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.tables import MASKED
 from lengthwise.report.wording import in_hundred, interval_text, number
 
@@ -32,16 +32,16 @@ def missing_for_audit(run_data: RunData) -> list[str]:
     return [name for name, is_missing in missing.items() if is_missing]
 
 
-def is_masked(row: pd.Series) -> bool:
+def is_masked(row: Row) -> bool:
     return not row["valid"] and str(row["reason"]).lower().startswith("masked")
 
 
-def refusal_cell(row: pd.Series) -> str:
+def refusal_cell(row: Row) -> str:
     """Return what stands in a table where a number is not given."""
     return MASKED if is_masked(row) else str(row["reason"] or "not given")
 
 
-def value_cell(row: pd.Series | None, decimals: int = 2, *, signed: bool = False) -> str:
+def value_cell(row: Row | None, decimals: int = 2, *, signed: bool = False) -> str:
     if row is None:
         return ""
     if not row["valid"]:
@@ -49,13 +49,13 @@ def value_cell(row: pd.Series | None, decimals: int = 2, *, signed: bool = False
     return number(row["estimate"], decimals, signed=signed)
 
 
-def interval_cell(row: pd.Series | None, decimals: int = 2, *, signed: bool = False) -> str:
+def interval_cell(row: Row | None, decimals: int = 2, *, signed: bool = False) -> str:
     if row is None or not row["valid"] or pd.isna(row["lower"]) or pd.isna(row["upper"]):
         return ""
     return interval_text(row, signed=signed, decimals=decimals)
 
 
-def counts_cell(row: pd.Series | None) -> str:
+def counts_cell(row: Row | None) -> str:
     """Return "18 of 60"; counts stay visible where only the rate is refused."""
     if row is None:
         return ""
@@ -66,14 +66,14 @@ def counts_cell(row: pd.Series | None) -> str:
     return f"{int(row['numerator'])} of {int(row['denominator'])}"
 
 
-def hundred_cell(row: pd.Series | None) -> str:
+def hundred_cell(row: Row | None) -> str:
     """Return a share per 100, or why it is not given."""
     if row is None:
         return ""
     return in_hundred(row["estimate"]) if row["valid"] else refusal_cell(row)
 
 
-def hundred_interval_cell(row: pd.Series | None) -> str:
+def hundred_interval_cell(row: Row | None) -> str:
     if row is None or not row["valid"] or pd.isna(row["lower"]):
         return ""
     return f"{in_hundred(row['lower'])} to {in_hundred(row['upper'])}"
@@ -83,7 +83,7 @@ def count_cell(value: Any) -> str:
     return "" if value is None or pd.isna(value) else str(int(value))
 
 
-def by_measure(rows: pd.DataFrame) -> dict[str, pd.Series]:
+def by_measure(rows: pd.DataFrame) -> dict[str, Row]:
     """Return the first row of each measure."""
     first = rows.drop_duplicates("measure")
     return {row["measure"]: row for _, row in first.iterrows()}

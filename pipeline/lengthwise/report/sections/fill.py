@@ -6,7 +6,7 @@ from lengthwise.report import escape
 from lengthwise.report.cautions import FILM_LIMIT
 from lengthwise.report.figures import fill_levels, place
 from lengthwise.report.figures.fill_levels import KIND_NAMES
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
     counts_cell,
@@ -50,7 +50,7 @@ def fill_overall(run_data: RunData) -> str:
     return f"{table}\n{FILM_LIMIT}\n\n{warnings_note(rows)}\n"
 
 
-def _fillings(row: pd.Series) -> str:
+def _fillings(row: Row) -> str:
     return value_cell(row, 0) if row["measure"] == "count" else counts_cell(row)
 
 

@@ -5,7 +5,7 @@ import pandas as pd
 from lengthwise.report import escape
 from lengthwise.report.cautions import OBSERVED_ONLY
 from lengthwise.report.figures import outcome_levels, place
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
     by_measure,
@@ -92,11 +92,11 @@ def outcome_adjusted(run_data: RunData) -> str:
     return "\n\n".join(part for part in (table, words, warnings_note(rows)) if part) + "\n"
 
 
-def _reference(row: pd.Series) -> str:
+def _reference(row: Row) -> str:
     return name_of(row["reference"]) if row["reference"] not in {"", "none"} else ""
 
 
-def _crude(measures: dict[str, pd.Series]) -> tuple[str, ...]:
+def _crude(measures: dict[str, Row]) -> tuple[str, ...]:
     share = measures.get("share_not_healed")
     difference = measures.get("risk_difference")
     return (
@@ -109,20 +109,20 @@ def _crude(measures: dict[str, pd.Series]) -> tuple[str, ...]:
     )
 
 
-def _points(row: pd.Series | None) -> str:
+def _points(row: Row | None) -> str:
     if row is None:
         return ""
     return number(100 * row["estimate"], 0, signed=True) if row["valid"] else value_cell(row)
 
 
-def _points_interval(row: pd.Series | None) -> str:
+def _points_interval(row: Row | None) -> str:
     if row is None or not row["valid"] or pd.isna(row["lower"]):
         return ""
     ends = (number(100 * row[end], 0, signed=True) for end in ("lower", "upper"))
     return " to ".join(ends)
 
 
-def _p_value(row: pd.Series | None) -> str:
+def _p_value(row: Row | None) -> str:
     if row is None or not row["valid"]:
         return ""
     return "under 0.001" if row["estimate"] < 0.001 else number(row["estimate"], 3)

@@ -4,7 +4,7 @@ from typing import Any
 
 import pandas as pd
 
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
     by_measure,
@@ -92,7 +92,7 @@ def criteria_results(run_data: RunData) -> str:
     return pipe_table(columns, cells, caption=caption, label="criteria-results")
 
 
-def _result(statement: str, measures: dict[str, pd.Series]) -> tuple[str, ...]:
+def _result(statement: str, measures: dict[str, Row]) -> tuple[str, ...]:
     share = measures.get("share")
     target = None if share is None else share["target"]
     exceptions = measures.get("exceptions")
@@ -108,7 +108,7 @@ def _result(statement: str, measures: dict[str, pd.Series]) -> tuple[str, ...]:
     )
 
 
-def _gap(row: pd.Series | None, *, signed: bool = False) -> str:
+def _gap(row: Row | None, *, signed: bool = False) -> str:
     if row is None or not row["valid"] or pd.isna(row["estimate"]):
         return ""
     return number(row["estimate"], 0, signed=signed)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from lengthwise.report import escape
-from lengthwise.report.run_data import RunData
+from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import NOT_ANALYSED
 from lengthwise.report.tables import bullet_list
 from lengthwise.report.wording import (
@@ -61,7 +61,7 @@ def _agreement(run_data: RunData) -> Iterator[Message]:
     biases = rows[(rows["measure"] == "bias") & rows["valid"]]
     if biases.empty:
         return
-    bias = biases.loc[biases["n_used"].idxmax()]
+    bias = biases.iloc[int(biases["n_used"].to_numpy().argmax())]
     method = bias["subject"]
     text = bias_phrase(bias, method, "confirmed")
     own = rows[(rows["subject"] == method) & rows["valid"]].set_index("measure")
@@ -86,7 +86,7 @@ def _criteria(run_data: RunData) -> Iterator[Message]:
         yield Message(sentence(text), is_certain(row, row["target"]), gap, _counts(row))
 
 
-def _gap(run_data: RunData, row: pd.Series) -> str:
+def _gap(run_data: RunData, row: Row) -> str:
     cases = run_data.one(section="criteria", subject=row["subject"], measure="gap_cases")
     if cases is None or not cases["valid"] or cases["estimate"] <= 0:
         return ""
@@ -112,7 +112,7 @@ def _fill(run_data: RunData) -> Iterator[Message]:
     yield Message(sentence("; ".join(parts)), decided, size, _counts(row))
 
 
-def _counts(row: pd.Series) -> str:
+def _counts(row: Row) -> str:
     return f"{row['numerator']} of {row['denominator']}"
 
 
