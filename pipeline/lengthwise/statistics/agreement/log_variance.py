@@ -12,6 +12,9 @@ from scipy import stats
 from lengthwise.statistics.clusters import FloatArray, cluster_codes, cluster_sums
 from lengthwise.statistics.results import NAN, Estimate, refused
 
+# Log-variances further apart than this mean that a level has no spread of its own.
+_WIDEST = 25.0
+
 
 @dataclass(frozen=True, slots=True)
 class LogVarianceFit:
@@ -105,6 +108,8 @@ def _objective(
     y: FloatArray, x: FloatArray, z: FloatArray, gamma: FloatArray, reml: bool
 ) -> float:
     log_variance = z @ gamma
+    if np.ptp(log_variance) > _WIDEST + 3 or np.max(np.abs(log_variance)) > 300:
+        return np.inf
     beta, inverse = _weighted(y, x, np.exp(-log_variance))
     residuals = y - x @ beta
     value = float(log_variance.sum() + np.sum(residuals**2 * np.exp(-log_variance)))
@@ -149,7 +154,7 @@ def _fit(
             size /= 2
             trial_value = _objective(y, x, z, gamma + size * step, restricted)
         gamma, value = gamma + size * step, trial_value
-        if not np.isfinite(value) or np.max(np.abs(z @ gamma)) > 60:
+        if not np.isfinite(value) or np.ptp(z @ gamma) > _WIDEST:
             return None
         if np.max(np.abs(step)) < 1e-10:
             return _weighted(y, x, np.exp(-(z @ gamma)))[0], gamma

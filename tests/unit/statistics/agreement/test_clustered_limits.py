@@ -1,0 +1,173 @@
+"""Limits for canals in teeth in patients, and the components under them."""
+
+import time
+
+import numpy as np
+import pytest
+
+from lengthwise.statistics.agreement.clustered_limits import clustered_limits
+from lengthwise.statistics.agreement.limits import limits_of_agreement
+from lengthwise.statistics.agreement.nested import nested_components
+from lengthwise.statistics.agreement.nested_likelihood import nested_components_reml
+
+
+def simulated(
+    patients: int, seed: int, sds: tuple[float, float, float] = (0.3, 0.2, 0.4)
+) -> dict[str, np.ndarray]:
+    rng = np.random.default_rng(seed)
+    teeth = rng.integers(1, 4, patients)
+    patient = np.repeat(np.arange(patients), teeth)
+    tooth_patient = patient
+    canals = rng.integers(1, 5, len(patient))
+    tooth = np.repeat(np.arange(len(patient)), canals)
+    patient = tooth_patient[tooth]
+    value = 0.2 + sds[0] * rng.normal(size=patients)[patient]
+    value += sds[1] * rng.normal(size=len(canals))[tooth] + sds[2] * rng.normal(size=len(tooth))
+    return {"value": value, "patient": patient, "tooth": tooth}
+
+
+def limits(data: dict[str, np.ndarray], **options: object) -> object:
+    zero = np.zeros(len(data["value"]))
+    return clustered_limits(
+        data["value"], zero, patient=data["patient"], tooth=data["tooth"], **options
+    )
+
+
+def test_balanced_closed_form_equals_reml() -> None:
+    rng = np.random.default_rng(1)
+    patient, tooth = np.repeat(np.arange(30), 6), np.repeat(np.arange(90), 2)
+    y = rng.normal(size=30)[patient] + rng.normal(size=90)[tooth] + rng.normal(size=180)
+    levels = {"patient": patient, "tooth": tooth}
+    closed, reml = nested_components(y, levels), nested_components_reml(y, levels)
+    assert reml.variances == pytest.approx(closed.variances, rel=1e-7)
+
+
+def test_planted_components_are_recovered() -> None:
+    data = simulated(20_000, seed=2)
+    levels = {"patient": data["patient"], "tooth": data["tooth"]}
+    for fit in (nested_components, nested_components_reml):
+        found = fit(data["value"], levels)
+        assert found.variances == pytest.approx([0.09, 0.04, 0.16], abs=0.005)
+        assert found.mean == pytest.approx(0.2, abs=0.01)
+
+
+def test_negative_component_is_cut_and_said() -> None:
+    # Opposite canals within each patient: the spread between patients is below its noise.
+    y = np.tile([1.0, -1.0], 12) + np.repeat(np.linspace(-0.01, 0.01, 12), 2)
+    found = nested_components(y, {"patient": np.repeat(np.arange(12), 2)})
+    assert found.raw_variances[0] < 0
+    assert found.variances[0] == 0
+    assert found.negative == (True, False)
+    assert "patient" in found.reason
+    reml = nested_components_reml(y, {"patient": np.repeat(np.arange(12), 2)})
+    assert reml.negative[0]
+    assert reml.variances[0] == pytest.approx(0, abs=1e-9)
+
+
+def test_reml_says_when_there_is_nothing_within() -> None:
+    y = np.repeat(np.arange(12.0), 2)
+    found = nested_components_reml(y, {"patient": np.repeat(np.arange(12), 2)})
+    assert not found.valid
+    assert "no variation" in found.reason
+
+
+def test_one_canal_per_patient_gives_the_plain_limits() -> None:
+    rng = np.random.default_rng(4)
+    y = rng.normal(0.1, 0.4, 40)
+    found = clustered_limits(y, np.zeros(40), patient=np.arange(40))
+    plain = limits_of_agreement(y, np.zeros(40))
+    assert found.bias.estimate == pytest.approx(plain.bias.estimate)
+    assert (found.bias.lower, found.bias.upper) == pytest.approx(
+        (plain.bias.lower, plain.bias.upper)
+    )
+    assert found.upper.estimate == pytest.approx(plain.upper.estimate)
+    assert "one row" in found.upper.reason
+
+
+def test_limits_are_wider_than_when_patients_are_ignored() -> None:
+    data = simulated(40, seed=5, sds=(0.6, 0.1, 0.1))
+    found = limits(data)
+    plain = limits_of_agreement(data["value"], np.zeros(len(data["value"])))
+    assert found.bias.upper - found.bias.lower > plain.bias.upper - plain.bias.lower
+    assert found.upper.upper - found.upper.lower > plain.upper.upper - plain.upper.lower
+
+
+def test_bootstrap_agrees_with_mover_and_repeats_with_its_seed() -> None:
+    data = simulated(150, seed=6)
+    mover, drawn = limits(data), limits(data, interval="bootstrap", seed=9)
+    assert drawn.upper.estimate == pytest.approx(mover.upper.estimate)
+    assert drawn.upper.lower == pytest.approx(mover.upper.lower, abs=0.05)
+    assert drawn.upper.upper == pytest.approx(mover.upper.upper, abs=0.05)
+    again = limits(data, interval="bootstrap", seed=9)
+    assert (again.upper.lower, again.upper.upper) == (drawn.upper.lower, drawn.upper.upper)
+    assert "bootstrap" in drawn.upper.method
+    assert "MOVER" in mover.upper.method
+
+
+def test_too_few_patients_are_refused_although_pairs_are_many() -> None:
+    rng = np.random.default_rng(8)
+    found = clustered_limits(
+        rng.normal(size=40), np.zeros(40), patient=np.repeat(np.arange(4), 10)
+    )
+    assert found.upper.reason == "fewer than 10 patients (4)"
+    assert not found.components.valid
+
+
+def test_one_patient_is_refused_with_any_minimum() -> None:
+    found = clustered_limits([0.1, 0.2, 0.4], np.zeros(3), patient=["a"] * 3, minimum_pairs=1)
+    assert not found.bias.valid
+
+
+@pytest.mark.parametrize("interval", ["mover", "bootstrap"])
+def test_equal_pairs_give_zero_limits(interval: str) -> None:
+    y = np.full(24, 20.5)
+    found = clustered_limits(y, y, patient=np.repeat(np.arange(12), 2), interval=interval)
+    assert found.standard_deviation.estimate == 0
+    assert (found.upper.lower, found.upper.upper) == (0, 0)
+
+
+def test_readings_within_canals_make_a_fourth_component() -> None:
+    data = simulated(30, seed=11)
+    canal = np.arange(len(data["value"]))
+    twice = {name: np.repeat(column, 2) for name, column in data.items()}
+    noise = np.random.default_rng(12).normal(0, 0.1, len(twice["value"]))
+    found = clustered_limits(
+        twice["value"] + noise,
+        np.zeros(len(noise)),
+        patient=twice["patient"],
+        tooth=twice["tooth"],
+        canal=np.repeat(canal, 2),
+        estimator="reml",
+    )
+    assert found.components.names == ("patient", "tooth", "canal", "residual")
+    assert found.components.variances[-1] == pytest.approx(0.01, rel=0.4)
+
+
+def test_unknown_options_are_misuse() -> None:
+    data = simulated(12, seed=1)
+    with pytest.raises(ValueError, match="estimator must be in"):
+        limits(data, estimator="guess")
+    with pytest.raises(ValueError, match="closed form only"):
+        limits(data, estimator="reml", interval="bootstrap")
+
+
+@pytest.mark.slow
+def test_a_hundred_thousand_canals_are_quick() -> None:
+    data = simulated(20_000, seed=3)
+    for options, seconds in (({}, 1.0), ({"estimator": "reml"}, 3.0)):
+        start = time.perf_counter()
+        assert limits(data, **options).upper.valid
+        assert time.perf_counter() - start < seconds
+    start = time.perf_counter()
+    assert limits(data, interval="bootstrap", draws=2000).upper.valid
+    assert time.perf_counter() - start < 5
+
+
+@pytest.mark.slow
+def test_intervals_cover_the_planted_limit() -> None:
+    true_upper = 0.2 + 1.959963984540054 * np.sqrt(0.09 + 0.04 + 0.16)
+    hits = 0
+    for seed in range(400):
+        found = limits(simulated(40, seed=1000 + seed))
+        hits += found.upper.lower <= true_upper <= found.upper.upper
+    assert 0.93 <= hits / 400 <= 0.98
