@@ -7,6 +7,7 @@ from importlib.metadata import version
 from typing import Any
 
 from lengthwise import __version__
+from lengthwise.analyse.actions import analyse_actions, checked_actions
 from lengthwise.analyse.agreement import analyse_agreement
 from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
@@ -50,6 +51,7 @@ def analyse(
         No treatment lies in the quarter.
     """
     checked_criteria(settings)
+    checked_actions(settings)
     known = results.quarters(connection)
     now = str(quarter)
     if now not in known:
@@ -77,6 +79,7 @@ def analyse(
     asked = {str(item["id"]) for item in settings.criteria if item.get("funnel", False)}
     upto = [name for name in known if name <= now]
     analyse_funnels(rows, [m for m in measures if m.name in asked], upto, settings)
+    analyse_actions(rows, measures, settings)
     progress("outcome")
     analyse_outcomes(rows, frames["outcomes"], period, settings)
     inputs = results.loaded_inputs(connection)
