@@ -11,6 +11,7 @@ from lengthwise.statistics.outcome.firth import fit_firth
 from lengthwise.statistics.outcome.gee import fit_gee
 from lengthwise.statistics.outcome.ordinal import fit_proportional_odds, parallel_test
 from lengthwise.statistics.outcome.regression import fit_logistic, fit_modified_poisson
+from lengthwise.statistics.outcome.rows import inverse_cluster_sizes
 from reference.adapters.outcome_formulas import Arguments, Numbers, design, numbers
 
 HOUSING = {
@@ -41,7 +42,7 @@ def _gee(
             family=given.get("family", "binomial"),
             correlation=correlation or named[given["corr"]],
             covariance=covariance,
-            weights=1 / group.map(group.value_counts()) if by_size else None,
+            weights=inverse_cluster_sizes(group) if by_size else None,
         )
         return numbers(fit)
 

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -112,8 +113,11 @@ def fit_rows(
     if covariance == "automatic":
         few = rows.n_clusters < SMALL_NUMBER_OF_CLUSTERS
         covariance = "mancl_derouen" if few else "robust"
-    method = f"{name}, {COVARIANCES[covariance]}"
-    counts = {
+    common: dict[str, Any] = {
+        "terms": terms,
+        "method": f"{name}, {COVARIANCES[covariance]}",
+        "link": family.link,
+        "level": level,
         "n_used": rows.n_used,
         "n_missing": rows.n_missing,
         "n_events": int(np.count_nonzero(rows.y == 1.0)) if family.is_binary else 0,
@@ -122,40 +126,35 @@ def fit_rows(
     problem = outcome_problem(rows, family, clustered=covariance != "model")
     problem = problem or rank_problem(rows) or level_problem(rows, family)
     if problem:
-        return refused_fit(
-            problem, terms=terms, method=method, link=family.link, level=level, **counts
-        )
+        return refused_fit(problem, **common)
     found = _solve(rows, family, correlation == "exchangeable")
     if found.problem:
-        return refused_fit(
-            found.problem, terms=terms, method=method, link=family.link, level=level, **counts
-        )
+        return refused_fit(found.problem, **common)
     scale = 1.0 if family.fixed_scale else found.squares / _residual_count(rows)
-    beta, alpha = found.beta, found.alpha
     try:
         chosen, naive = _covariances(rows, family, found, scale, covariance)
     except ClusterDecidesAlone:
-        return refused_fit(
-            "one patient alone decides a coefficient, so the small-sample correction "
-            "does not exist",
-            terms=terms, method=method, link=family.link, level=level, **counts,
-        )  # fmt: skip
-    small = few_clusters_t and rows.n_clusters < SMALL_NUMBER_OF_CLUSTERS
+        return refused_fit(_ONE_DECIDES, **common)
+    degrees = math.inf
+    if few_clusters_t and rows.n_clusters < SMALL_NUMBER_OF_CLUSTERS:
+        degrees = float(rows.n_clusters - found.beta.size)
+        common["method"] += f", t({degrees:g})"
     return build_fit(
-        terms=terms,
-        beta=beta,
+        beta=found.beta,
         covariance=chosen,
         model_covariance=naive,
-        degrees_of_freedom=float(rows.n_clusters - beta.size) if small else math.inf,
-        level=level,
-        log_likelihood=_log_likelihood(rows, family, beta, alpha),
-        working_correlation=alpha,
+        degrees_of_freedom=degrees,
+        log_likelihood=_log_likelihood(rows, family, found.beta, found.alpha),
+        working_correlation=found.alpha,
         scale=scale,
-        method=method + (f", t({rows.n_clusters - beta.size})" if small else ""),
-        link=family.link,
         reason=_note(rows, correlation),
-        **counts,
+        **common,
     )
+
+
+_ONE_DECIDES = (
+    "one patient alone decides a coefficient, so the small-sample correction does not exist"
+)
 
 
 def _check_options(correlation: str, covariance: str, weights: ArrayLike | None) -> None:

@@ -141,6 +141,19 @@ def cluster_numbers(labels: NDArray[np.generic]) -> Index:
     return np.asarray(numbers, dtype=np.int64)
 
 
+def inverse_cluster_sizes(labels: ArrayLike) -> Array:
+    """Return 1 / rows of the same patient for each row; NaN where the label is missing.
+
+    As row weights these let each patient count once, for when patients with more treated
+    teeth differ from the others.
+    """
+    codes = cluster_numbers(np.asarray(labels))
+    known = codes >= 0
+    weights = np.full(codes.size, np.nan)
+    weights[known] = 1.0 / np.bincount(codes[known])[codes[known]]
+    return weights
+
+
 def _check_shapes(
     y: Array, x: Array, cluster: NDArray[np.generic] | None, weights: Array | None
 ) -> None:

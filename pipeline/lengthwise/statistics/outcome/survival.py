@@ -119,20 +119,10 @@ def kaplan_meier(
     -----
     Clustered standard error: influence of each unit summed by patient, without a
     small-sample factor. Censoring is taken as unrelated to the outcome. Sources: Kaplan &
-    Meier 1958, 10.1080/01621459.1958.10501452; Ying & Wei 1994, 10.1006/jmva.1994.1032;
+    Meier 1958, 10.1080/01621459.1958.10501452; Ying & Wei 1994, J Multivar Anal 50:17-29 (from memory);
     log-log interval Kalbfleisch & Prentice 2002, 10.1002/9781118032985.
     """
-    t, d = np.asarray(time, dtype=float), np.asarray(event, dtype=float)
-    if t.shape != d.shape or t.ndim != 1:
-        raise ValueError("time and event must both be of shape (n,)")
-    known = np.isfinite(t) & np.isfinite(d)
-    codes = np.arange(t.size) if cluster is None else cluster_numbers(np.asarray(cluster))
-    known &= codes >= 0
-    n_missing = int(np.count_nonzero(~known))
-    t, d = t[known], d[known]
-    if np.any(t < 0) or np.any((d != 0) & (d != 1)):
-        raise ValueError("times must be 0 or more, and events 0 or 1")
-    codes = cluster_numbers(codes[known])
+    t, d, codes, n_missing = _known_rows(time, event, cluster)
     kind = "Greenwood" if cluster is None else "clustered on the patient"
     method = f"Kaplan-Meier, log-log interval, {kind}"
     if t.size == 0:
@@ -163,6 +153,22 @@ def kaplan_meier(
         valid=True,
         reason="" if d.any() else none,
     )
+
+
+def _known_rows(
+    time: ArrayLike, event: ArrayLike, cluster: ArrayLike | None
+) -> tuple[Array, Array, Index, int]:
+    """Return times, events and patient numbers of the complete rows, and the others' count."""
+    t, d = np.asarray(time, dtype=float), np.asarray(event, dtype=float)
+    if t.shape != d.shape or t.ndim != 1:
+        raise ValueError("time and event must both be of shape (n,)")
+    known = np.isfinite(t) & np.isfinite(d)
+    codes = np.arange(t.size) if cluster is None else cluster_numbers(np.asarray(cluster))
+    known &= codes >= 0
+    t, d = t[known], d[known]
+    if np.any(t < 0) or np.any((d != 0) & (d != 1)):
+        raise ValueError("times must be 0 or more, and events 0 or 1")
+    return t, d, cluster_numbers(codes[known]), int(np.count_nonzero(~known))
 
 
 def _steps(t: Array, d: Array) -> _Steps:

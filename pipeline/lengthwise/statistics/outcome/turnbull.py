@@ -92,7 +92,7 @@ def turnbull(
         )  # fmt: skip
     (a, b), counts = _distinct(a, b)
     starts, ends = innermost_intervals(a, b)
-    inside = _inside(a, b, starts, ends)
+    inside = inside_intervals(a, b, starts, ends)
     masses, settled = _maximise(inside, counts)
     kept = masses > 0
     survival = tuple(float(1.0 - masses[ends <= at].sum()) for at in times)
@@ -133,7 +133,7 @@ def _distinct(a: Array, b: Array) -> tuple[tuple[Array, Array], Array]:
     return (pairs[:, 0], pairs[:, 1]), counts.astype(float)
 
 
-def _inside(a: Array, b: Array, starts: Array, ends: Array) -> Array:
+def inside_intervals(a: Array, b: Array, starts: Array, ends: Array) -> Array:
     """Return 1 where a unit's interval holds an innermost one, shape (n, m)."""
     point = starts == ends
     opens = np.where(point, ends > a[:, None], starts >= a[:, None])

@@ -9,6 +9,7 @@ import statsmodels.api as sm
 from scipy.linalg import fractional_matrix_power
 
 from lengthwise.statistics.outcome.gee import fit_gee
+from lengthwise.statistics.outcome.rows import inverse_cluster_sizes
 
 TERMS = ("intercept", "a", "b")
 FAMILIES = {
@@ -194,3 +195,8 @@ def test_wrong_shapes_raise() -> None:
         fit_gee(y, x, patient, terms=TERMS[:-1])
     with pytest.raises(ValueError, match="0 or 1"):
         fit_gee(y + 1, x, patient, terms=TERMS)
+
+
+def test_inverse_sizes_let_each_patient_count_once() -> None:
+    weights = inverse_cluster_sizes(["a", "b", "a", None, "b", "b"])
+    assert weights == pytest.approx([1 / 2, 1 / 3, 1 / 2, np.nan, 1 / 3, 1 / 3], nan_ok=True)

@@ -10,6 +10,7 @@ from lengthwise.statistics.outcome.discrete_time import (
 )
 from lengthwise.statistics.outcome.survival import kaplan_meier
 from lengthwise.statistics.outcome.turnbull import turnbull
+from lengthwise.statistics.outcome.turnbull_bootstrap import turnbull_survival
 
 
 def test_without_censoring_survival_is_a_proportion() -> None:
@@ -184,3 +185,48 @@ def test_period_misuse_raises() -> None:
         person_periods([1], [1], period_length=0, n_periods=2)
     with pytest.raises(ValueError):
         fit_discrete_time([1, 0], [1, 1], link="probit")
+
+
+def reviews(n: int = 300) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Healing at a median of 14 months, seen at reviews every 6 months up to 36."""
+    generator = np.random.default_rng(45)
+    patient = np.arange(n) // 2
+    time = (
+        generator.exponential(20, n) * np.exp(0.3 * generator.standard_normal(n // 2))[patient]
+    )
+    left = np.minimum(np.floor(time / 6) * 6, 36)
+    return left, np.where(left < 36, left + 6, np.inf), patient
+
+
+def test_drawn_patients_surround_the_estimate() -> None:
+    left, right, patient = reviews()
+    found = turnbull_survival(left, right, patient, times=[12, 24], n_draws=200, seed=1)
+    exact = turnbull(left, right, times=[12, 24]).survival
+    assert [item.estimate for item in found] == pytest.approx(exact, abs=1e-5)
+    # On a common grid of reviews the estimate is a proportion, so its clustered interval is
+    # known: the ratio estimator's standard error.
+    healed = (right <= 12).astype(float)
+    sums = np.bincount(patient, weights=healed - healed.mean())
+    error = np.sqrt(sums @ sums) / healed.size
+    assert (found[0].upper - found[0].lower) / 3.92 == pytest.approx(error, rel=0.15)
+
+
+def test_the_seed_of_the_draws_decides() -> None:
+    data = reviews(60)
+    once, again, other = (
+        turnbull_survival(*data, times=[12], n_draws=50, seed=seed)[0] for seed in (3, 3, 4)
+    )
+    assert once == again
+    assert once.lower != other.lower
+
+
+def test_draws_are_refused_for_few_patients_or_no_event() -> None:
+    left, right, patient = reviews(60)
+    few = turnbull_survival(left, right, patient % 9, times=[12], seed=1)[0]
+    assert not few.valid
+    assert "9 patients" in few.reason
+    never = turnbull_survival(left, np.full(60, np.inf), patient, times=[12], seed=1)[0]
+    assert "never seen" in never.reason
+    early = turnbull_survival(left + 1, right + 1, patient, times=[0], seed=1, n_draws=20)[0]
+    assert not early.valid
+    assert "no width" in early.reason
