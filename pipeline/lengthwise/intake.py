@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from lengthwise.check.identifiers import require_no_identifiers
 from lengthwise.check.judge import JudgedFile, judge
 from lengthwise.dictionary import all_schemas
 from lengthwise.folder import AuditFolder
@@ -74,7 +75,9 @@ def _judge(
     schemas = all_schemas(load_settings(folder.root).extensions)
     current_views(connection, catalogue)
     with plain_errors("checking the files"):
-        return judge(connection, sources, schemas, sql_files("checks"), work)
+        judged = judge(connection, sources, schemas, sql_files("checks"), work)
+        require_no_identifiers(connection, judged, schemas, work)
+    return judged
 
 
 def _findings(connection: Connection, judged: list[JudgedFile]) -> pd.DataFrame:

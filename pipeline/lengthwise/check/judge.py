@@ -97,7 +97,9 @@ def _keep_bad_shape(
     connection: Any, number: int, export: Schema, source: SourceFile, shape: BadShape
 ) -> None:
     names = list(source.header) + [f"_extra_{at}" for at in range(1, 1 + len(shape.cells))]
-    values = dict(zip(names, shape.cells, strict=False))
+    # Where a column is left out, nothing of a shifted row may be kept: it could be that column.
+    kept = [] if source.rule.ignore else shape.cells
+    values = dict(zip(names, kept, strict=False))
     connection.execute(
         "insert into load_findings values ($number, $row, $export, '', $code, 'error')",
         {
@@ -226,16 +228,23 @@ def _days_from_dates(
         )
 
 
+def readable(source: SourceFile, work: Path) -> Path:
+    """Return the text that the engine can read: the repaired copy where there is one."""
+    path = work / f"{source.sha256[:16]}.repaired.csv"
+    return path if path.exists() else source.text_path
+
+
 def _keep_raw(
     connection: Any, number: int, source: SourceFile, export: Schema, work: Path
 ) -> None:
     """Copy the text of every rejected row of a file into the quarantine."""
-    path = work / f"{source.sha256[:16]}.repaired.csv"
+    path = readable(source, work)
     plan = plan_reading(export, source)
     names = [name or f"_column_{at + 1}" for at, name in enumerate(source.columns)]
     packed = ", ".join(
         f"{quoted(head or name)}: {name}"
         for head, name in zip(source.header, names, strict=True)
+        if head not in source.rule.ignore
     )
     connection.execute(
         f"insert into load_quarantine select {number}, row_number, '{export.name}', "
@@ -243,7 +252,7 @@ def _keep_raw(
         "select row_number from load_findings where severity = 'error' "
         f"and file_number = {number} except select row_number from load_quarantine "
         f"where file_number = {number})",
-        {"path": str(path if path.exists() else source.text_path)},
+        {"path": str(path)},
     )
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from lengthwise.check.fields import FieldPlan, clean_column, plan_fields, quoted, typed_column
+from lengthwise.check.fields import clean_column, plan_fields, quoted, typed_column
 from lengthwise.dictionary import Schema
 from lengthwise.ingest.repair import LONGEST_FIELD
 from lengthwise.ingest.source import SourceFile
@@ -17,7 +17,8 @@ class ReadingPlan:
     findings: str
 
 
-def _reader(source: SourceFile) -> str:
+def reader(source: SourceFile) -> str:
+    """Return the call that reads a file as text; it takes the parameter $path."""
     names = [name or f"_column_{at + 1}" for at, name in enumerate(source.columns)]
     columns = ", ".join(f"{quoted(name)}: 'varchar'" for name in names)
     separator = quoted(source.rule.dialect.separator)
@@ -59,7 +60,7 @@ def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
         "parsed as (select *, {parsed} from clean) "
     )
     one_pass = levels.format(
-        extra="", nameless=_nameless(source), clean=clean, rows=_reader(source), parsed=parsed
+        extra="", nameless=_nameless(source), clean=clean, rows=reader(source), parsed=parsed
     )
     again = levels.format(
         extra=f"row_number, {_longest(source)} > {LONGEST_FIELD} as is_too_long, ",
@@ -81,6 +82,6 @@ def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
     )
     return ReadingPlan(
         typed=f"{one_pass} select {typed}, {faulty} as is_faulty from parsed",
-        raw=f"select row_number() over () as row_number, * from {_reader(source)}",
+        raw=f"select row_number() over () as row_number, * from {reader(source)}",
         findings=f"{again} {' union all '.join([too_long, extra, *each])}",
     )

@@ -21,6 +21,7 @@ class FileRule:
     dialect: Dialect
     columns: dict[str, str] = field(default_factory=dict)
     ignore: tuple[str, ...] = ()
+    reasons: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,21 @@ def _file_rule(raw: dict[str, Any], defaults: dict[str, str]) -> FileRule:
         dialect(**{**defaults, **own}),
         dict(raw.get("columns", {})),
         tuple(raw.get("ignore", ())),
+        _reasons(raw.get("ignore", ())),
     )
+
+
+def _reasons(ignore: Any) -> dict[str, str]:
+    """Return the headers that are left out with a reason; a list gives none."""
+    if isinstance(ignore, list | tuple):
+        return {}
+    if not isinstance(ignore, dict) or not all(
+        isinstance(reason, str) and reason.strip() for reason in ignore.values()
+    ):
+        raise SettingsError(
+            "mapping.toml [[file]]: ignore is a list of headers, or a table of header = reason"
+        )
+    return ignore
 
 
 def load_mapping(path: Path, overrides: dict[str, str] | None = None) -> Mapping:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from lengthwise.dictionary import Schema
 from lengthwise.errors import UnreadableError
+from lengthwise.ingest.identifiers import header_hits, refuse
 from lengthwise.ingest.mapping import FileRule
 
 _CHUNK = 1 << 20
@@ -182,6 +183,12 @@ def open_source(path: Path, rule: FileRule, schema: Schema, work: Path) -> Sourc
     if size == 0:
         raise UnreadableError(f"{path.name}: the file is empty; expected a header line")
     header = _header(text_path, path.name, rule.dialect.separator)
+    known = frozenset(item.name for item in schema.fields)
+    refuse(
+        header_hits(
+            text_path, path.name, header, rule.dialect.separator, known, frozenset(rule.reasons)
+        )
+    )
     columns = tuple(_match(path.name, header, rule, schema))
     return SourceFile(
         path, path.name, rule.export, rule, sha256, size, text_path, header, columns, not odd
