@@ -110,8 +110,8 @@ def fit_rows(
     """Fit prepared rows; see `fit_gee` for the meaning of the options."""
     if len(terms) != rows.columns.shape[0]:
         raise ValueError("one term is needed for each column of the design")
+    few = rows.n_clusters < SMALL_NUMBER_OF_CLUSTERS
     if covariance == "automatic":
-        few = rows.n_clusters < SMALL_NUMBER_OF_CLUSTERS
         covariance = "mancl_derouen" if few else "robust"
     common: dict[str, Any] = {
         "terms": terms,
@@ -123,20 +123,18 @@ def fit_rows(
         "n_events": int(np.count_nonzero(rows.y == 1.0)) if family.is_binary else 0,
         "n_clusters": rows.n_clusters,
     }
-    problem = outcome_problem(rows, family, clustered=covariance != "model")
-    problem = problem or rank_problem(rows) or level_problem(rows, family)
-    if problem:
+    if problem := _problem(rows, family, clustered=covariance != "model"):
         return refused_fit(problem, **common)
     found = _solve(rows, family, correlation == "exchangeable")
     if found.problem:
         return refused_fit(found.problem, **common)
-    scale = 1.0 if family.fixed_scale else found.squares / _residual_count(rows)
+    scale = _dispersion(rows, family, found.squares)
     try:
         chosen, naive = _covariances(rows, family, found, scale, covariance)
     except ClusterDecidesAlone:
         return refused_fit(_ONE_DECIDES, **common)
     degrees = math.inf
-    if few_clusters_t and rows.n_clusters < SMALL_NUMBER_OF_CLUSTERS:
+    if few_clusters_t and few:
         degrees = float(rows.n_clusters - found.beta.size)
         common["method"] += f", t({degrees:g})"
     return build_fit(
@@ -224,12 +222,19 @@ def _exchangeable(rows: Rows, sums: Pass, sizes: Array) -> float:
     return sums.products() / (sums.squares / (rows.n_used - width)) / (pairs - width)
 
 
-def _residual_count(rows: Rows) -> float:
-    """Return the divisor of the dispersion: rows (or their weight) less coefficients."""
-    width = rows.columns.shape[0]
+def _problem(rows: Rows, family: Family, *, clustered: bool) -> str:
+    problem = outcome_problem(rows, family, clustered=clustered)
+    return problem or rank_problem(rows) or level_problem(rows, family)
+
+
+def _dispersion(rows: Rows, family: Family, squares: float) -> float:
+    """Return squares over rows (or their weight) less coefficients; 1 where it is fixed."""
+    if family.fixed_scale:
+        return 1.0
+    degrees = rows.n_used - rows.columns.shape[0]
     if rows.weights is None:
-        return float(rows.n_used - width)
-    return float(rows.weights.sum() * (rows.n_used - width) / rows.n_used)
+        return squares / degrees
+    return squares / float(rows.weights.sum() * degrees / rows.n_used)
 
 
 def _covariances(
