@@ -13,11 +13,10 @@ from lengthwise.statistics.agreement.pairs import (
 )
 from lengthwise.statistics.clusters import (
     FloatArray,
-    cluster_codes,
     cluster_sums,
 )
 from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
-from lengthwise.statistics.results import NAN, Estimate, refused
+from lengthwise.statistics.results import NAN, Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +48,14 @@ def concordance(
     2000;56:324, doi:10.1111/j.0006-341X.2000.00324.x.
     """
     pairs = complete_pairs(method, reference)
-    x = np.asarray(method, dtype=float)[pairs.known]
-    y = np.asarray(reference, dtype=float)[pairs.known]
+    x, y = pairs.method, pairs.reference
     n, name = pairs.n_used, "concordance"
-    labels = np.arange(n) if patient is None else np.asarray(patient)[pairs.known]
-    codes, count = cluster_codes(labels)
+    codes, count = pairs.codes(patient)
     reason = too_few(n, max(minimum_pairs, 3)) or too_few(count, 3, what="patients")
     if not reason and (np.ptp(x) == 0 or np.ptp(y) == 0):
         reason = "one method gave the same length every time"
     if reason:
-        none = refused(reason, method=name, n_used=n, n_missing=pairs.n_missing, level=level)
+        none = pairs.refused(reason, name, level)
         return Concordance(none, none, NAN, NAN, NAN)
     shift = float((x.mean() + y.mean()) / 2)
     u, v = x - shift, y - shift
@@ -67,25 +64,28 @@ def concordance(
     ccc, r = (float(one) for one in _concordance_of(sums.sum(axis=0)))
     if patient is None:
         se, quantile = _lin_error(u, v, ccc, r), float(stats.norm.ppf((1 + level) / 2))
-        z_error = se / (1 - ccc**2) if ccc < 1 else 0.0
     else:
         left_out = cluster_jackknife(sums, lambda one: _concordance_of(one)[0][..., None])
         se = float(jackknife_standard_error(left_out)[0])
         quantile = float(stats.t.ppf((1 + level) / 2, count - 1))
-        z_error = se / (1 - ccc**2) if ccc < 1 else 0.0
-    z = np.arctanh(min(ccc, 1 - 1e-15))
-    low, high = (float(np.tanh(z + s * quantile * z_error)) for s in (-1, 1))
-    if ccc >= 1:
-        low = high = 1.0
+    low, high = _z_bounds(ccc, quantile * se)
     words = "Lin's error" if patient is None else "patient jackknife"
     counts = (level, n, pairs.n_missing)
     return Concordance(
         Estimate(ccc, low, high, *counts, f"{name}; z scale, {words}"),
-        Estimate(ccc, ccc - quantile * se, ccc + quantile * se, *counts, f"{name}; {words}"),
+        pairs.around(ccc, quantile * se, level, f"{name}; {words}"),
         ccc / r if r else NAN,
         r,
         se,
     )
+
+
+def _z_bounds(ccc: float, reach: float) -> tuple[float, float]:
+    """Return bounds on Fisher's scale; full concordance has no width left."""
+    if ccc >= 1:
+        return 1.0, 1.0
+    z, half = np.arctanh(ccc), reach / (1 - ccc**2)
+    return float(np.tanh(z - half)), float(np.tanh(z + half))
 
 
 def _concordance_of(sums: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -13,11 +13,10 @@ from lengthwise.statistics.agreement.pairs import (
 )
 from lengthwise.statistics.clusters import (
     FloatArray,
-    cluster_codes,
     cluster_sums,
 )
 from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
-from lengthwise.statistics.results import NAN, Estimate, refused
+from lengthwise.statistics.results import NAN, Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,17 +58,10 @@ def deviation_index(
         raise ValueError("share must lie between 0 and 1 and threshold above 0.")
     pairs = complete_pairs(method, reference)
     d, n = pairs.difference, pairs.n_used
-    labels = np.arange(n) if patient is None else np.asarray(patient)[pairs.known]
-    codes, count = cluster_codes(labels)
+    codes, count = pairs.codes(patient)
     reason = too_few(n, max(minimum_pairs, 4)) or too_few(count, 3, what="patients")
     if reason:
-        none = refused(
-            reason,
-            method="total deviation index",
-            n_used=n,
-            n_missing=pairs.n_missing,
-            level=level,
-        )
+        none = pairs.refused(reason, "total deviation index", level)
         return DeviationIndex(NAN, none, NAN, none, NAN, NAN, NAN)
     mean, sd = float(d.mean()), float(d.std(ddof=1))
     mean_square = float(d @ d) / (n - 1)

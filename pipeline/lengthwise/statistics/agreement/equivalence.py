@@ -13,10 +13,9 @@ from lengthwise.statistics.agreement.pairs import (
     too_few,
 )
 from lengthwise.statistics.clusters import (
-    cluster_codes,
     cluster_robust_least_squares,
 )
-from lengthwise.statistics.results import NAN, Estimate, refused
+from lengthwise.statistics.results import NAN, Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,23 +57,22 @@ def paired_equivalence(
     pairs = complete_pairs(method, reference)
     n, level = pairs.n_used, 1 - 2 * alpha
     name = "bias; two one-sided tests"
-    labels = np.arange(n) if patient is None else np.asarray(patient)[pairs.known]
-    count = cluster_codes(labels)[1]
+    codes, count = pairs.codes(patient)
     reason = too_few(n, max(minimum_pairs, 2)) or too_few(count, 2, what="patients")
     if not reason and np.ptp(pairs.difference) == 0:
         reason = NO_VARIATION
     if reason:
-        none = refused(reason, method=name, n_used=n, n_missing=pairs.n_missing, level=level)
+        none = pairs.refused(reason, name, level)
         return Equivalence(none, NAN, NAN, NAN, NAN, NAN, False, False, reason)
     # With one pair per label CR2 is the ordinary standard error and has n-1 degrees.
-    fit = cluster_robust_least_squares(np.ones((n, 1)), pairs.difference, labels)
+    fit = cluster_robust_least_squares(np.ones((n, 1)), pairs.difference, codes)
     bias, se = float(fit.coefficients[0]), float(fit.se_cr2[0])
     freedom = float(fit.degrees_of_freedom[0])
     t_lower, t_upper = (bias - lower_margin) / se, (bias - upper_margin) / se
     p_lower = float(stats.t.sf(t_lower, freedom))
     p_upper = float(stats.t.cdf(t_upper, freedom))
     half = float(stats.t.ppf(1 - alpha, freedom)) * se
-    estimate = Estimate(bias, bias - half, bias + half, level, n, pairs.n_missing, name)
+    estimate = pairs.around(bias, half, level, name)
     return Equivalence(
         estimate,
         t_lower,

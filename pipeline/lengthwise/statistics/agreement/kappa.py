@@ -58,7 +58,7 @@ def kappa_of_table(
         raise ValueError("table must be square, one row and one column per category.")
     matrix = _matrix(weights, len(counts))
     n = float(counts.sum())
-    name = "kappa; large-sample error" if weights is not None else "kappa"
+    name = "kappa; large-sample error"
     reason = too_few(int(n), max(minimum_units, 1), what="units")
     if not reason and float(_parts(counts, matrix)[1]) >= 1 - 1e-12:
         reason = ONE_CATEGORY
@@ -106,20 +106,26 @@ def kappa_of_readings(
     if patient is None or not plain.kappa.valid:
         return plain
     codes, count = cluster_codes(np.asarray(patient)[known])
-    name = "kappa; patient jackknife, t interval"
-    n = plain.kappa.n_used
+    by_patient = np.bincount(codes * q * q + cells, minlength=count * q * q)
+    tables = by_patient.reshape(count, q * q).astype(float)
+    return _by_patient(plain, tables, agreement_weights(q, weights), level)
+
+
+def _by_patient(plain: Kappa, tables: FloatArray, matrix: FloatArray, level: float) -> Kappa:
+    """Return the same kappa with a jackknife over patients' tables (G, q * q)."""
+    count, q = len(tables), len(matrix)
+    name, n = "kappa; patient jackknife, t interval", plain.kappa.n_used
+    missing = plain.kappa.n_missing
     reason = too_few(count, 3, what="patients")
     if reason:
         return _refused(reason, name, n, missing, level)
-    by_patient = np.bincount(codes * q * q + cells, minlength=count * q * q)
-    matrix = agreement_weights(q, weights)
 
     def statistic(sums: FloatArray) -> FloatArray:
         observed, chance = _parts(sums.reshape(-1, q, q), matrix)
         safe = np.where(chance < 1 - 1e-12, 1 - chance, np.nan)
         return ((observed - chance) / safe)[..., None]
 
-    left_out = cluster_jackknife(by_patient.reshape(count, q * q).astype(float), statistic)
+    left_out = cluster_jackknife(tables, statistic)
     if not np.isfinite(left_out).all():
         reason = "the agreement rests on one patient, so it has no interval"
         return _refused(reason, name, n, missing, level)

@@ -17,10 +17,11 @@ from lengthwise.statistics.agreement.pairs import (
 from lengthwise.statistics.clusters import (
     ClusterRobustFit,
     FloatArray,
-    cluster_codes,
     cluster_robust_least_squares,
 )
-from lengthwise.statistics.results import NAN, Estimate, refused
+from lengthwise.statistics.results import NAN, Estimate
+
+SAME_MEAN = "all pairs have the same mean, so a slope cannot be seen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +70,16 @@ def regression_limits(
     """
     pairs = complete_pairs(method, reference)
     n = pairs.n_used
-    labels = np.arange(n) if patient is None else np.asarray(patient)[pairs.known]
-    count = cluster_codes(labels)[1]
+    codes, count = pairs.codes(patient)
     reason = too_few(n, max(minimum_pairs, 3))
     if patient is not None and not reason:
         reason = too_few(count, max(minimum_pairs, 2), what="patients")
     if not reason and np.ptp(pairs.mean) == 0:
-        reason = "all pairs have the same mean, so a slope cannot be seen"
+        reason = SAME_MEAN
     if reason:
         return _refused(reason, pairs, multiplier, count, level)
     design = np.column_stack([np.ones(n), pairs.mean])
-    fit = cluster_robust_least_squares(design, pairs.difference, labels)
+    fit = cluster_robust_least_squares(design, pairs.difference, codes)
     size = np.abs(fit.residuals)
     spread = np.linalg.lstsq(design, size, rcond=None)[0]
     residual_sd = float(np.sqrt(fit.residuals @ fit.residuals / (n - 2)))
@@ -88,7 +88,6 @@ def regression_limits(
     intercept, slope = _estimates(pairs, fit.coefficients, errors, freedom, level, flat)
     se = float(errors[1])
     p = NAN if flat else float(2 * stats.t.sf(abs(fit.coefficients[1]) / se, freedom[1]))
-    robust = fit if patient is not None else None
     return RegressionLimits(
         intercept,
         slope,
@@ -99,7 +98,7 @@ def regression_limits(
         float(spread[1]),
         multiplier,
         count,
-        robust,
+        fit if patient is not None else None,
     )
 
 
@@ -122,31 +121,15 @@ def _estimates(
 ) -> tuple[Estimate, Estimate]:
     half = stats.t.ppf((1 + level) / 2, freedom) * errors
     note = f"{NO_VARIATION}: not tested" if flat else warning_for(pairs.n_used)
-    found = [
-        Estimate(
-            float(values[i]),
-            float(values[i] - half[i]),
-            float(values[i] + half[i]),
-            level,
-            pairs.n_used,
-            pairs.n_missing,
-            f"{name} of difference on mean",
-            True,
-            note,
-        )
-        for i, name in enumerate(("intercept", "slope"))
-    ]
-    return found[0], found[1]
+    names = [f"{name} of difference on mean" for name in ("intercept", "slope")]
+    intercept, slope = (
+        pairs.around(values[i], half[i], level, names[i], note) for i in range(2)
+    )
+    return intercept, slope
 
 
 def _refused(
     reason: str, pairs: Pairs, multiplier: float, count: int, level: float
 ) -> RegressionLimits:
-    none = refused(
-        reason,
-        method="difference on mean",
-        n_used=pairs.n_used,
-        n_missing=pairs.n_missing,
-        level=level,
-    )
+    none = pairs.refused(reason, "difference on mean", level)
     return RegressionLimits(none, none, NAN, NAN, NAN, NAN, NAN, multiplier, count, None)

@@ -60,40 +60,50 @@ def spread_ratio(
     delta, top = float(found.x), -float(found.fun)
     if not np.isfinite(top) or abs(delta) > 6.9:
         return _refused("a group has no spread of its own", name, x.shape[1], len(y), level)
-    h = 1e-3
-    # Fourth-order difference: its error is far below the printed digits.
-    near = [profile(delta + i * h) for i in (-2, -1, 1, 2)]
-    curvature = (-near[0] + 16 * near[1] - 30 * top + 16 * near[2] - near[3]) / (12 * h**2)
-    error = 1 / np.sqrt(-curvature)
-    drop = stats.chi2.ppf(level, 1) / 2
-    reach = 40 * error
+    error = _curvature_error(profile, delta, top)
+    low, high = _profile_bounds(profile, delta, top, error, level)
+    half = float(stats.norm.ppf((1 + level) / 2)) * error
 
-    def gap(d: float) -> float:
-        return profile(d) - top + drop
+    def given(lower: float, upper: float, words: str) -> Estimate:
+        value, start, end = (float(np.exp(one)) for one in (delta, lower, upper))
+        return Estimate(value, start, end, level, len(y), 0, f"{name}, {words}")
 
-    low = optimize.brentq(gap, delta - reach, delta, xtol=1e-12)
-    high = optimize.brentq(gap, delta, delta + reach, xtol=1e-12)
-    half = stats.norm.ppf((1 + level) / 2) * error
-    ratio = float(np.exp(delta))
-    counts = (level, len(y), 0)
     statistic = 2 * (top - profile(0.0))
     beta, errors, sd = _mean_fit(y, x, second, delta, restricted)
     return SpreadRatio(
-        Estimate(ratio, float(np.exp(low)), float(np.exp(high)), *counts, f"{name}, profile"),
-        Estimate(
-            ratio,
-            float(np.exp(delta - half)),
-            float(np.exp(delta + half)),
-            *counts,
-            f"{name}, Wald",
-        ),
-        float(error),
+        given(low, high, "profile"),
+        given(delta - half, delta + half, "Wald"),
+        error,
         sd,
         beta,
         errors,
         float(statistic),
         float(stats.chi2.sf(statistic, 1)),
     )
+
+
+def _curvature_error(profile: Callable[[float], float], delta: float, top: float) -> float:
+    """Return the error of the log ratio from the second derivative of the profile.
+
+    The difference is of fourth order: its own error is far below the printed digits.
+    """
+    h = 1e-3
+    near = [profile(delta + i * h) for i in (-2, -1, 1, 2)]
+    curvature = (-near[0] + 16 * near[1] - 30 * top + 16 * near[2] - near[3]) / (12 * h**2)
+    return float(1 / np.sqrt(-curvature))
+
+
+def _profile_bounds(
+    profile: Callable[[float], float], delta: float, top: float, error: float, level: float
+) -> tuple[float, float]:
+    """Return the log ratios at which the profile has dropped by half a chi-square."""
+    drop, reach = float(stats.chi2.ppf(level, 1)) / 2, 40 * error
+
+    def gap(d: float) -> float:
+        return profile(d) - top + drop
+
+    low = optimize.brentq(gap, delta - reach, delta, xtol=1e-12)
+    return float(low), float(optimize.brentq(gap, delta, delta + reach, xtol=1e-12))
 
 
 def _parts(

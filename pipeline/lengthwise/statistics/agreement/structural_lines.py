@@ -8,7 +8,7 @@ from scipy import stats
 
 from lengthwise.statistics.agreement.pairs import MINIMUM_PAIRS, complete_pairs, too_few
 from lengthwise.statistics.agreement.replicates import repeatability
-from lengthwise.statistics.clusters import FloatArray, cluster_codes, cluster_sums
+from lengthwise.statistics.clusters import FloatArray, cluster_sums
 from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
 from lengthwise.statistics.results import NAN, Estimate, refused
 
@@ -68,13 +68,11 @@ def deming_line(
     t has n-2, or G-2, degrees of freedom. Source: Linnet K. Clin Chem 1998;44:1024-1031,
     doi:10.1093/clinchem/44.5.1024.
     """
-    if variance_ratio <= 0:
+    if not variance_ratio > 0:
         raise ValueError("variance_ratio must be above 0.")
     pairs = complete_pairs(method, reference)
-    x = np.asarray(reference, dtype=float)[pairs.known]
-    y = np.asarray(method, dtype=float)[pairs.known]
-    labels = np.arange(len(x)) if patient is None else np.asarray(patient)[pairs.known]
-    codes, count = cluster_codes(labels)
+    x, y = pairs.reference, pairs.method
+    codes, count = pairs.codes(patient)
     reason = too_few(len(x), max(minimum_pairs, 3))
     if patient is not None and not reason:
         reason = too_few(count, max(minimum_pairs, 3), what="patients")
@@ -95,25 +93,11 @@ def deming_line(
     if not np.isfinite(point).all():
         reason = "the two methods do not vary together, so the line is not defined"
         return _refused_line(reason, "Deming", len(x), pairs.n_missing, level)
-    left_out = cluster_jackknife(sums, statistic)
-    errors = jackknife_standard_error(left_out)
+    errors = jackknife_standard_error(cluster_jackknife(sums, statistic))
     half = stats.t.ppf((1 + level) / 2, count - 2) * errors
     name = "Deming; jackknife, t interval"
-    estimates = [
-        Estimate(
-            float(point[i]),
-            float(point[i] - half[i]),
-            float(point[i] + half[i]),
-            level,
-            len(x),
-            pairs.n_missing,
-            name,
-        )
-        for i in range(2)
-    ]
-    return StructuralLine(
-        estimates[0], estimates[1], float(errors[0]), float(errors[1]), variance_ratio
-    )
+    slope, intercept = (pairs.around(point[i], half[i], level, name) for i in range(2))
+    return StructuralLine(slope, intercept, float(errors[0]), float(errors[1]), variance_ratio)
 
 
 def _deming_of_sums(sums: FloatArray, ratio: float) -> tuple[FloatArray, FloatArray]:
@@ -143,8 +127,7 @@ def passing_bablok_line(
     1983;21:709-720, doi:10.1515/cclm.1983.21.11.709.
     """
     pairs = complete_pairs(method, reference)
-    x = np.asarray(reference, dtype=float)[pairs.known]
-    y = np.asarray(method, dtype=float)[pairs.known]
+    x, y = pairs.reference, pairs.method
     n = len(x)
     reason = too_few(n, max(minimum_pairs, 3))
     if n > MAXIMUM_POINTS:
@@ -159,9 +142,7 @@ def passing_bablok_line(
         reason = "most pairs of points lie above one another, so there is no line"
         return _refused_line(reason, "Passing-Bablok", n, pairs.n_missing, level)
     intercept = float(np.median(y - slope * x))
-    repeated = False
-    if patient is not None:
-        repeated = cluster_codes(np.asarray(patient)[pairs.known])[1] < n
+    repeated = pairs.codes(patient)[1] < n
     bounds = (NAN, NAN) if repeated else _rank_bounds(slopes, below, n, level)
     note = "no interval: several canals of one patient are not independent" if repeated else ""
     if not repeated and not np.isfinite(bounds).all():
