@@ -20,7 +20,7 @@ lint: $(READY)
 	$(BIN)/sqlfluff lint $(LINT_SQL)
 
 bench: $(READY)
-	$(BIN)/python -m tests.bench
+	$(BIN)/python -m tests.bench $(ONLY)
 
 clean:
 	rm -rf $(VENV) demo-audit

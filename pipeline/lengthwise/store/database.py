@@ -3,6 +3,7 @@
 Messages of the database engine quote rows, so none of them is ever passed on.
 """
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -28,11 +29,11 @@ def connect(path: Path | None, *, read_only: bool = False) -> Connection:
         The file is absent (read only), locked by another process, or not a database of ours.
     """
     if path is None:
-        return duckdb.connect()
+        return _quiet(duckdb.connect())
     if read_only and not path.exists():
         raise StoreError(f"{path.name}: there is no database yet; run lengthwise ingest first")
     try:
-        return duckdb.connect(str(path), read_only=read_only)
+        return _quiet(duckdb.connect(str(path), read_only=read_only))
     except duckdb.IOException as error:
         if "lock" in str(error).lower():
             raise StoreError(
@@ -44,6 +45,13 @@ def connect(path: Path | None, *, read_only: bool = False) -> Connection:
         ) from None
     except duckdb.Error:
         raise StoreError(f"{path.name}: this is not a database of lengthwise") from None
+
+
+def _quiet(connection: Connection) -> Connection:
+    """Show the engine's progress bar on long statements to a person only, never in a log."""
+    shown = "true" if sys.stdout.isatty() else "false"
+    connection.execute(f"set enable_progress_bar = {shown}")
+    return connection
 
 
 def attach(connection: Connection, path: Path) -> str:

@@ -1,0 +1,1 @@
+"""Benchmarks: ratios in one run; `make bench` prints one table."""
