@@ -14,6 +14,7 @@ with healed as (
 select
     reviews.treatment_id,
     any_value(treatments.patient_id) as patient_id,
+    any_value(treatments.quarter) as quarter,
     any_value(treatments.has_lesion) as has_lesion,
     max(reviews.days_from_treatment) as last_seen_days,
     min(reviews.days_from_treatment) filter (where reviews.outcome like 'lost%') as lost_days,

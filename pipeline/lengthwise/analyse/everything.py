@@ -25,7 +25,8 @@ from lengthwise.store.database import Connection
 
 _LIBRARIES = ("duckdb", "numpy", "pandas", "scipy", "statsmodels", "plotnine")
 _MARTS = (
-    "length_pairs", "reading_conditions", "reader_pairs", "fills", "outcomes", "canal_conduct",
+    "length_pairs", "reading_conditions", "reader_pairs", "fills", "outcomes", "tooth_times",
+    "canal_conduct",
 )  # fmt: skip
 
 
@@ -81,7 +82,7 @@ def analyse(
     analyse_funnels(rows, [m for m in measures if m.name in asked], upto, settings)
     analyse_actions(rows, measures, settings)
     progress("outcome")
-    analyse_outcomes(rows, frames["outcomes"], period, settings)
+    analyse_outcomes(rows, frames["outcomes"], period, settings, frames["tooth_times"])
     inputs = results.loaded_inputs(connection)
     said = settings.as_dict()
     run_id = _run_id(now, said, inputs)

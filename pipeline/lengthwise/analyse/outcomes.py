@@ -3,14 +3,17 @@
 import pandas as pd
 
 from lengthwise.analyse.outcome_crude import analyse_crude
+from lengthwise.analyse.outcome_dose import analyse_dose, analyse_index
+from lengthwise.analyse.outcome_followup import analyse_follow_up
 from lengthwise.analyse.outcome_frame import (
     REFERENCE,
-    Columns,
     expected_levels,
     known_outcomes,
     model_columns,
 )
+from lengthwise.analyse.outcome_imputed import analyse_imputed
 from lengthwise.analyse.outcome_model import Topics, add_adjusted, add_risks, fit_adjusted
+from lengthwise.analyse.outcome_time import analyse_time
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.results import refused
@@ -23,13 +26,17 @@ _FIRST = {
 
 
 def analyse_outcomes(
-    rows: ResultRows, outcomes: pd.DataFrame, period: str, settings: Settings
-) -> None:
-    """Write C1 to C4 and C9: not healed (strict) by filling level of the worst canal."""
+    rows: ResultRows, outcomes: pd.DataFrame, period: str, settings: Settings,
+    times: pd.DataFrame | None = None,
+) -> None:  # fmt: skip
+    """Write C1 to C10: not healed (strict) by filling level of the tooth's worst canal."""
     known = known_outcomes(outcomes)
     _add_flow(rows, outcomes, len(known), period)
     topics = Topics("outcome", period)
     levels = expected_levels(settings)
+    analyse_follow_up(rows, topics, outcomes, settings)
+    if times is not None:
+        analyse_time(rows, topics, times, outcomes, settings)
     if known.empty:
         _refuse(rows, topics, levels, "no tooth with a known level has a countable review")
         return
@@ -38,13 +45,14 @@ def analyse_outcomes(
         reason = f"no tooth filled {REFERENCE} has a countable review: nothing to compare with"
         _refuse(rows, topics, levels, reason)
         return
-    _analyse_models(rows, topics, model_columns(known), levels, settings)
+    _analyse_models(rows, topics, known, levels, settings)
 
 
 def _analyse_models(
-    rows: ResultRows, topics: Topics, columns: Columns, levels: tuple[str, ...],
+    rows: ResultRows, topics: Topics, known: pd.DataFrame, levels: tuple[str, ...],
     settings: Settings,
 ) -> None:  # fmt: skip
+    columns = model_columns(known)
     absent = [name for name in levels if name not in columns.levels]
     for name in absent:
         _refuse(rows, topics, (REFERENCE, name), f"no tooth filled {name} was reviewed")
@@ -53,6 +61,9 @@ def _analyse_models(
         return
     add_adjusted(rows, topics, columns, fit)
     add_risks(rows, topics, columns, fit)
+    analyse_dose(rows, topics, known, columns, settings)
+    analyse_index(rows, topics, known, columns, settings)
+    analyse_imputed(rows, topics, columns, fit, settings)
 
 
 def _add_flow(rows: ResultRows, outcomes: pd.DataFrame, n_known: int, period: str) -> None:

@@ -1,0 +1,196 @@
+"""C7: who was not reviewed, weights for it, and how far it could change the comparison."""
+
+import math
+
+import numpy as np
+import pandas as pd
+
+from lengthwise.analyse.outcome_frame import LEVELS, REFERENCE, covariate_columns
+from lengthwise.analyse.outcome_model import Topics
+from lengthwise.analyse.rows import ResultRows, Topic
+from lengthwise.settings import Settings
+from lengthwise.statistics.outcome.followup_bounds import FollowUpBounds, followup_bounds
+from lengthwise.statistics.outcome.followup_table import followup_by_group
+from lengthwise.statistics.outcome.review_weights import ReviewWeights, review_weights
+from lengthwise.statistics.outcome.weighted_risks import weighted_risk_difference
+from lengthwise.statistics.process.recall import recall_rate
+from lengthwise.statistics.results import Estimate, refused
+
+NAN = float("nan")
+EXAMINED = ("healed", "healing", "uncertain", "not_healed")
+WEIGHTED_BY = ("lesion", "molar", "retreatment")
+_GROUPS = {
+    "level": "level",
+    "lesion": "has_lesion",
+    "tooth_type": "tooth_type",
+    "treatment_type": "treatment_type",
+    "clinician": "clinician_id",
+}
+
+
+def analyse_follow_up(
+    rows: ResultRows, topics: Topics, outcomes: pd.DataFrame, settings: Settings
+) -> None:
+    """Write recall, the share reviewed by group, weighted contrasts, bounds, tipping points."""
+    topic = topics.of("C7")
+    due = outcomes[outcomes["is_due"]]
+    _add_recall(rows, topic, due, settings)
+    # A tooth lost for another reason can no longer show whether it would have healed.
+    due = due[due["outcome"] != "lost_other"]
+    if due.empty:
+        return
+    _add_who(rows, topic, due, settings)
+    comparable = due[due["level"].isin(LEVELS)]
+    if REFERENCE in set(comparable["level"]):
+        _add_weighted(rows, topic, comparable, settings)
+        _add_bounds(rows, topic, comparable)
+
+
+def _add_recall(rows: ResultRows, topic: Topic, due: pd.DataFrame, settings: Settings) -> None:
+    examined = int(due["outcome"].isin(EXAMINED).sum())
+    extracted = int(due["outcome"].isin(("lost_endodontic", "lost_other")).sum())
+    found = recall_rate(
+        treated=len(due), discontinued=0, examined=examined, extracted=extracted,
+        minimum_cases=settings.small_numbers.minimum_denominator,
+    )  # fmt: skip
+    for measure, share, count in (
+        ("recall_raw", found.raw, examined),
+        ("recall_adjusted", found.adjusted, examined + extracted),
+    ):
+        value = Estimate(
+            share, NAN, NAN, settings.confidence_level, len(due), 0, found.method, found.valid,
+            found.reason,
+        )  # fmt: skip
+        rows.add(
+            topic, measure, "teeth due", value, unit="proportion", numerator=count,
+            denominator=len(due),
+        )  # fmt: skip
+
+
+def _is_known(frame: pd.DataFrame) -> np.ndarray:
+    return frame["is_not_healed"].notna().to_numpy(dtype=float)
+
+
+def _add_who(rows: ResultRows, topic: Topic, due: pd.DataFrame, settings: Settings) -> None:
+    least = settings.small_numbers.minimum_denominator
+    for kind, column in _GROUPS.items():
+        group = due[column].astype(object).where(due[column].notna(), None)
+        table = followup_by_group(
+            _is_known(due), group, variable=kind, cluster=due["patient_id"].to_numpy(object)
+        )
+        for row in table.rows:
+            value = row.share
+            if row.n < least:
+                value = refused(f"fewer than {least} teeth: counts only", method=value.method)
+            rows.add(
+                topic, "share_reviewed", "teeth due", value, unit="proportion",
+                stratum=(kind, row.group), numerator=row.reviewed, denominator=row.n,
+            )  # fmt: skip
+        test = Estimate(
+            table.test.p_value, NAN, NAN, settings.confidence_level, len(due) - table.n_missing,
+            table.n_missing, table.test.name, table.test.valid, table.test.reason,
+        )  # fmt: skip
+        rows.add(topic, "p_value", f"reviewed by {kind}", test, unit="p_value")
+
+
+def _weights(frame: pd.DataFrame, contrasts: list[str]) -> ReviewWeights:
+    table = covariate_columns(frame)[list(WEIGHTED_BY)]
+    clinicians = pd.get_dummies(frame["clinician_id"].astype(object), dtype=float).iloc[:, 1:]
+    table = pd.concat([table, clinicians], axis=1)
+    complete = table.dropna()
+    kept = [name for name in table.columns if complete[name].nunique() > 1]
+    exposure = np.column_stack([(frame["level"] == name).to_numpy(float) for name in contrasts])
+    return review_weights(
+        _is_known(frame), exposure, table[kept].to_numpy(float),
+        exposure_terms=contrasts, covariate_terms=[str(name) for name in kept],
+    )  # fmt: skip
+
+
+def _add_weighted(
+    rows: ResultRows, topic: Topic, frame: pd.DataFrame, settings: Settings
+) -> None:
+    contrasts = [
+        name for name in LEVELS if name != REFERENCE and (frame["level"] == name).any()
+    ]
+    if not contrasts:
+        return
+    found = _weights(frame, contrasts)
+    _add_diagnostics(rows, topic, found)
+    outcome = frame["is_not_healed"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+    for level in contrasts:
+        value = refused(found.reason, method=found.method, n_used=found.n_used)
+        if found.valid:
+            value = weighted_risk_difference(
+                outcome, _exposed(frame, level), found.weights,
+                cluster=frame["patient_id"].to_numpy(object), level=settings.confidence_level,
+            ).difference  # fmt: skip
+        rows.add(
+            topic, "risk_difference", level, value, unit="risk_difference", reference=REFERENCE,
+            denominator=found.n_reviewed,
+        )  # fmt: skip
+
+
+def _add_diagnostics(rows: ResultRows, topic: Topic, found: ReviewWeights) -> None:
+    balance = {"before": 0.0, "after": 0.0}
+    for item in found.balance:
+        balance["before"] = max(balance["before"], abs(item.before))
+        balance["after"] = max(balance["after"], abs(item.after))
+    figures = {
+        "effective_n": (found.effective_n, "count"),
+        "largest_weight": (found.largest, "ratio"),
+        "mean_weight": (found.mean, "ratio"),
+        "largest_imbalance_before": (balance["before"], "sd"),
+        "largest_imbalance_after": (balance["after"], "sd"),
+    }
+    for measure, (size, unit) in figures.items():
+        value = Estimate(
+            size, NAN, NAN, 0.95, found.n_used, found.n_missing, found.method, found.valid,
+            found.reason,
+        )  # fmt: skip
+        rows.add(topic, measure, "weights", value, unit=unit, denominator=found.n_reviewed)
+
+
+def _exposed(frame: pd.DataFrame, level: str) -> np.ndarray:
+    """Return 1 for the level, 0 for the reference, NaN for any other."""
+    names = frame["level"].to_numpy(dtype=object)
+    return np.select([names == level, names == REFERENCE], [1.0, 0.0], np.nan)
+
+
+def _add_bounds(rows: ResultRows, topic: Topic, frame: pd.DataFrame) -> None:
+    outcome = frame["is_not_healed"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+    for level in LEVELS:
+        if level == REFERENCE or not (frame["level"] == level).any():
+            continue
+        found = followup_bounds(outcome, _exposed(frame, level))
+        for measure, size in (
+            ("difference_lowest", found.difference_lowest),
+            ("difference_highest", found.difference_highest),
+        ):
+            value = Estimate(
+                size, NAN, NAN, 0.95, found.exposed.n + found.reference.n, 0, found.method,
+                found.valid, found.reason,
+            )  # fmt: skip
+            rows.add(topic, measure, level, value, unit="risk_difference", reference=REFERENCE)
+        _add_tipping(rows, topic, level, found)
+
+
+def _add_tipping(rows: ResultRows, topic: Topic, level: str, found: FollowUpBounds) -> None:
+    """Write how many of the teeth not reviewed must not have healed for no difference."""
+    missing = found.exposed.n - found.exposed.observed
+    reason = found.reason
+    if not reason and missing == 0:
+        reason = f"every tooth filled {level} was reviewed"
+    if not reason and math.isnan(found.tipping_share):
+        reason = (
+            f"whatever became of the {missing} teeth filled {level} that were not reviewed, "
+            "the difference would not vanish if the others not reviewed were like those seen"
+        )
+    value = refused(reason, method=found.method)
+    expected = value
+    if not reason:
+        size = float(round(found.tipping_share * missing))
+        likely = float(round(found.exposed.risk_observed * missing))
+        value = Estimate(size, NAN, NAN, 0.95, missing, 0, "tipping point, in teeth")
+        expected = Estimate(likely, NAN, NAN, 0.95, missing, 0, "at the share seen")
+    for measure, item in (("tipping_count", value), ("expected_count", expected)):
+        rows.add(topic, measure, level, item, unit="count", denominator=missing)
