@@ -1,13 +1,13 @@
 """Command line: parse, call run, print; the only place that prints and sets exit codes."""
 
 import argparse
-import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from lengthwise import __version__
+from lengthwise.arguments import compare_arguments, with_dialect, with_folder
 from lengthwise.errors import FindingsError, LengthwiseError, SettingsError
 
 
@@ -136,21 +136,6 @@ def _compare(arguments: argparse.Namespace, steps: _Steps) -> int:
     return 0
 
 
-def _with_folder(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--folder", default=os.curdir, help="audit folder (default: the current folder)"
-    )
-
-
-def _with_dialect(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--separator", help="column separator: , ; | tab (default: ,)")
-    parser.add_argument("--decimal", help="decimal mark: . or , (default: .)")
-    parser.add_argument("--encoding", help="text encoding (default: utf-8)")
-    parser.add_argument(
-        "--date-order", dest="date_order", help="date order: ymd, dmy, mdy (default: ymd)"
-    )
-
-
 def _add(
     commands: Any, name: str, function: Callable[..., int], text: str
 ) -> argparse.ArgumentParser:
@@ -177,26 +162,26 @@ def add_stages(commands: Any) -> None:
     """Add `quarter`, `check`, `ingest` and `analyse`."""
     parser = _add(commands, "quarter", _quarter, "everything for one quarter, reports included")
     parser.add_argument("period", nargs="?", help="quarter, e.g. 2026-Q3 (default: the latest)")
-    _with_folder(parser)
-    _with_dialect(parser)
+    with_folder(parser)
+    with_dialect(parser)
     parser = _add(
         commands, "check", _check, "judge files without storing; exit code 1 on findings"
     )
     parser.add_argument("files", nargs="*", help="files (default: all in exports/)")
     parser.add_argument("--findings", help="write the findings to this CSV file")
-    _with_folder(parser)
-    _with_dialect(parser)
+    with_folder(parser)
+    with_dialect(parser)
     parser = _add(
         commands, "ingest", _ingest, "load files; a file already loaded changes nothing"
     )
     parser.add_argument("files", nargs="*", help="files (default: all in exports/)")
-    _with_folder(parser)
-    _with_dialect(parser)
+    with_folder(parser)
+    with_dialect(parser)
     parser = _add(
         commands, "analyse", _analyse, "derive, compute and store the results of a quarter"
     )
     parser.add_argument("period", nargs="?", help="quarter, e.g. 2026-Q3 (default: the latest)")
-    _with_folder(parser)
+    with_folder(parser)
 
 
 def add_report(commands: Any) -> None:
@@ -211,31 +196,35 @@ def add_report(commands: Any) -> None:
         "--engine", default="auto", choices=["auto", "quarto", "embedded"],
         help="renderer (default: quarto where it is installed, else embedded)",
     )  # fmt: skip
-    _with_folder(parser)
+    with_folder(parser)
 
 
 def add_compare(commands: Any) -> None:
     """Add `compare`."""
     text = "agreement of any two columns of any CSV file, in the file's own unit"
     parser = _add(commands, "compare", _compare, text)
-    parser.add_argument("file", help="CSV file with a header line")
-    parser.add_argument("--method", required=True, help="column of the method")
-    parser.add_argument("--reference", required=True, help="column of the reference")
-    parser.add_argument(
-        "--cluster", help="column of the patient or subject, for several rows each"
-    )
-    parser.add_argument(
-        "--tolerance", type=float, help="tolerance in the column's unit (default: none)"
-    )
-    parser.add_argument(
-        "--coverage",
-        type=float,
-        default=0.95,
-        help="share of differences inside (default: 0.95)",
-    )
-    parser.add_argument("--json", help="write the result to this JSON file")
-    parser.add_argument("--figure", help="write a figure to this PNG file")
-    _with_dialect(parser)
+    compare_arguments(parser)
+    with_dialect(parser)
+
+
+def _answer(arguments: argparse.Namespace, steps: _Steps) -> int:
+    folder = _folder(arguments) if hasattr(arguments, "folder") else None
+    lines = arguments.answer(arguments, folder)
+    steps.done()
+    print("\n".join(lines))
+    return 0
+
+
+def add_around_intake(commands: Any) -> None:
+    """Add the commands around the intake."""
+    from lengthwise import intake_commands, planning_commands
+
+    def add(name: str, answer: Callable[..., list[str]], text: str) -> argparse.ArgumentParser:
+        found = _add(commands, name, _answer, text)
+        found.set_defaults(answer=answer)
+        return found
+
+    add_commands(add, with_folder)
 
 
 def parser() -> argparse.ArgumentParser:
@@ -247,7 +236,14 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"lengthwise {__version__}")
     top.add_argument("--quiet", action="store_true", help="print no progress")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for add in (add_demo, add_new, add_stages, add_report, add_compare):
+    for add in (
+        add_demo,
+        add_new,
+        add_stages,
+        add_report,
+        add_compare,
+        add_around_intake,
+    ):
         add(commands)
     return top
 

@@ -1,0 +1,56 @@
+"""Commands around the intake; each returns the lines that the command line prints."""
+
+import argparse
+from collections.abc import Callable
+from typing import Any
+
+from lengthwise.folder import AuditFolder
+
+Answer = Callable[[argparse.Namespace, AuditFolder], list[str]]
+
+
+def loads(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
+    """Return one line per load."""
+    from lengthwise.store.database import connect
+    from lengthwise.store.undo import listed_loads
+
+    connection = connect(folder.database, read_only=True)
+    try:
+        found = listed_loads(connection)
+    finally:
+        connection.close()
+    return [
+        f"load {item['load_id']}  {item['loaded_at']:%Y-%m-%d %H:%M} UTC  "
+        f"{item['files']} files, {item['rows_read']:,.0f} rows read: "
+        f"{item['rows_accepted']:,.0f} accepted ({item['rows_superseding']:,.0f} corrected an "
+        f"earlier row, {item['rows_unchanged']:,.0f} were known), "
+        f"{item['rows_quarantined']:,.0f} set aside"
+        for item in found
+    ] or ["No load is stored."]
+
+
+def undo(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
+    """Take a load back; return what changed."""
+    from lengthwise.store.database import connect
+    from lengthwise.store.undo import undo_load
+
+    if not folder.database.exists():
+        return ["No load is stored."]
+    connection = connect(folder.database)
+    try:
+        done = undo_load(connection, arguments.load)
+    finally:
+        connection.close()
+    return [
+        f"Load {done.load_id} taken back: {done.rows_removed:,} rows removed, "
+        f"{done.rows_restored:,} earlier rows count again.",
+        "Stored runs keep their figures; run lengthwise analyse for new ones.",
+    ]
+
+
+def add_commands(add: Callable[..., Any], with_folder: Callable[[Any], None]) -> None:
+    """Add `loads` and `undo`; `add(name, answer, text)` returns the parser."""
+    with_folder(add("loads", loads, "list the loads"))
+    parser = add("undo", undo, "take a load back: its rows go, corrected ones return")
+    parser.add_argument("load", type=int, help="number of the load, see lengthwise loads")
+    with_folder(parser)
