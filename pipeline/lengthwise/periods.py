@@ -35,6 +35,11 @@ def parse_quarter(text: str) -> Quarter:
     return Quarter(int(match[1]), int(match[2]))
 
 
+def quarter_of(day: str) -> Quarter:
+    """Return the quarter of a month or day written as `YYYY-MM` or `YYYY-MM-DD`."""
+    return Quarter(int(day[:4]), (int(day[5:7]) + 2) // 3)
+
+
 def window(first: str, last: str) -> str:
     """Return the label of a span of periods; one period stands alone."""
     return first if first == last else f"{first}..{last}"

@@ -1,16 +1,21 @@
 """One function per command; wires the stages and holds no logic of its own."""
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lengthwise.errors import AnalysisError, UnreadableError
 from lengthwise.folder import AuditFolder
 from lengthwise.intake import IntakeResult, check_files, ingest_files, known_codes, silent
-from lengthwise.periods import Quarter, parse_quarter
+from lengthwise.periods import Quarter, parse_quarter, quarter_of
 from lengthwise.resources import resource
-from lengthwise.settings import load_settings
+from lengthwise.settings import Settings, load_settings
+
+if TYPE_CHECKING:
+    from lengthwise.store.database import Connection
 
 Progress = Callable[[str], None]
 __all__ = ["check_files", "ingest_files", "known_codes"]
@@ -131,3 +136,40 @@ def whole_quarter(
     run_id = analyse_period(folder, period, progress)
     reports = report_quarterly(folder, run_id, progress=progress)
     return QuarterResult(intake, run_id, headlines(folder, run_id), reports)
+
+
+def reviews_due(
+    folder: AuditFolder, by_month: str | None, discontinued: Path | None, out: Path | None,
+    progress: Progress = silent,
+) -> str:  # fmt: skip
+    """Return who is due for review in words; write the list of keys where a file is given."""
+    from lengthwise.analyse.due import last_day_of, printed, read_keys, write_list
+    from lengthwise.analyse.due import reviews_due as find_reviews
+
+    quarter = quarter_of(last_day_of(by_month)) if by_month else _quarter(folder, None)
+    keys = read_keys(discontinued) if discontinued else set()
+    with _derived(folder, quarter, progress) as (connection, settings):
+        found = find_reviews(connection, settings, by_month or quarter.last_month, keys)
+    if out is not None:
+        write_list(found, out)
+    return printed(found)
+
+
+@contextmanager
+def _derived(
+    folder: AuditFolder, quarter: Quarter, progress: Progress
+) -> Iterator[tuple["Connection", Settings]]:
+    """Open the database with every table derived up to a quarter."""
+    from lengthwise.derive.build import build
+    from lengthwise.store.database import connect
+    from lengthwise.store.tables import ensure_tables
+
+    settings = load_settings(folder.root)
+    connection = connect(folder.database)
+    try:
+        ensure_tables(connection)
+        progress("deriving tables")
+        build(connection, settings, quarter)
+        yield connection, settings
+    finally:
+        connection.close()

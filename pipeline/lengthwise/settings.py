@@ -35,6 +35,10 @@ class FollowUp:
     horizon_months: int = 12
     choice: str = "nearest_horizon"
     reader_rule: str = "first"
+    yearly_review_months: int = 12
+    sooner_review_months: int = 6
+    overdue_after_months: int = 3
+    lost_after_months: int = 12
 
 
 @dataclass(frozen=True, slots=True)
