@@ -186,7 +186,7 @@ def _fitted(wide: pd.DataFrame, names: list[str], settings: Settings) -> MethodE
 def _with_set(value: Estimate, found: MethodErrors, beside: str) -> Estimate:
     others = ", ".join(one.name for one in found.methods)
     words = f"{value.method}; set: {others}"
-    note = "worked out in a set of its own, so not in the ranking" if beside else ""
+    note = "worked out in a set of its own, so without a place in the order" if beside else ""
     reason = "; ".join(part for part in (value.reason, note) if part)
     return Estimate(
         value.estimate, value.lower, value.upper, value.level, value.n_used, value.n_missing,

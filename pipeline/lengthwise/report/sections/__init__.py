@@ -7,6 +7,17 @@ from lengthwise.report.sections.agreement import (
     discordant_canals,
     pairs_table,
 )
+from lengthwise.report.sections.agreement_coefficients import (
+    coefficients_section,
+    readers_section,
+)
+from lengthwise.report.sections.agreement_conditions import conditions_section
+from lengthwise.report.sections.agreement_errors import (
+    month_section,
+    own_error_section,
+    repeatability_section,
+)
+from lengthwise.report.sections.checklist import checklist
 from lengthwise.report.sections.fill import fill_by, fill_overall
 from lengthwise.report.sections.flow import flow
 from lengthwise.report.sections.limits import limits
@@ -23,6 +34,9 @@ __all__ = [
     "actions",
     "agreement_figures",
     "agreement_table",
+    "checklist",
+    "coefficients_section",
+    "conditions_section",
     "criteria_results",
     "criteria_statements",
     "discordant_canals",
@@ -31,13 +45,17 @@ __all__ = [
     "flow",
     "limits",
     "manifest",
+    "month_section",
     "opening",
     "outcome_adjusted",
     "outcome_crude",
+    "own_error_section",
     "pairs_table",
     "process_charts",
     "purpose",
     "quality",
+    "readers_section",
+    "repeatability_section",
     "safety_lists",
     "safety_notice",
     "summary",

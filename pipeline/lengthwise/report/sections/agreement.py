@@ -4,7 +4,12 @@ import pandas as pd
 
 from lengthwise.report.cautions import INCORPORATION
 from lengthwise.report.figures import bland_altman, method_pairs, place
+from lengthwise.report.figures.method_matrix import method_matrix
 from lengthwise.report.run_data import Row, RunData
+from lengthwise.report.sections.agreement_coefficients import (
+    discordant_counts,
+    discordant_shares,
+)
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
     by_measure,
@@ -19,6 +24,7 @@ from lengthwise.report.wording import counted, name_of, number
 
 CONFIRMED = "confirmed"
 FIGURES_AT_MOST = 3
+LIMITS_AND_SHARES = ("A1", "A2", "A6")
 COLUMNS = (
     figure("n"),
     figure("Missing"),
@@ -48,6 +54,7 @@ def agreement_figures(run_data: RunData) -> str:
 def agreement_table(run_data: RunData) -> str:
     """Return every method against the confirmed length, refused ones with their reason."""
     rows = run_data.select(section="agreement", reference=CONFIRMED)
+    rows = rows[rows["analysis"].isin(LIMITS_AND_SHARES)]
     if rows.empty:
         return NOT_ANALYSED
     cells = [
@@ -66,7 +73,11 @@ def pairs_table(run_data: RunData) -> str:
     """Return the comparisons that have no confirmed length in them, with their figure."""
     rows = run_data.select(section="agreement")
     rows = rows[(rows["reference"] != CONFIRMED) & (rows["reference"] != "")]
-    parts = [place(method_pairs(run_data), "method-pairs")]
+    rows = rows[rows["analysis"].isin(LIMITS_AND_SHARES)]
+    parts = [
+        place(method_matrix(run_data), "method-matrix"),
+        place(method_pairs(run_data), "method-pairs"),
+    ]
     if not rows.empty:
         cells = [
             (name_of(str(subject)), name_of(str(reference)), *_measures(by_measure(own)))
@@ -81,8 +92,9 @@ def pairs_table(run_data: RunData) -> str:
 def discordant_canals(run_data: RunData) -> str:
     """Return the canals where two methods differ most, with the conditions recorded."""
     rows = run_data.listed("discordant_canals")
+    around = (discordant_counts(run_data), discordant_shares(run_data))
     if rows.empty:
-        return "No canal is listed.\n"
+        return "\n".join(part for part in ("No canal is listed.\n", *around) if part)
     cells = [
         (
             row["treatment_id"],
@@ -101,7 +113,8 @@ def discordant_canals(run_data: RunData) -> str:
         text("Recorded conditions"),
     )
     caption = f"{counted(len(rows), 'canal')} to look at again, by treatment key"
-    return pipe_table(columns, cells, caption=caption, label="discordant")
+    table = pipe_table(columns, cells, caption=caption, label="discordant")
+    return "\n".join(part for part in (around[0], table, around[1]) if part)
 
 
 def _measures(measures: dict[str, Row]) -> tuple[str, ...]:
