@@ -1,6 +1,7 @@
 """Arguments that several commands share, and those of commands with many."""
 
 import argparse
+import os
 
 
 def with_folder(parser: argparse.ArgumentParser) -> None:

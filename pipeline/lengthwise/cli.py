@@ -216,7 +216,7 @@ def _answer(arguments: argparse.Namespace, steps: _Steps) -> int:
 
 
 def add_around_intake(commands: Any) -> None:
-    """Add the commands around the intake."""
+    """Add the commands around the intake, and those that plan."""
     from lengthwise import intake_commands, planning_commands
 
     def add(name: str, answer: Callable[..., list[str]], text: str) -> argparse.ArgumentParser:
@@ -224,7 +224,8 @@ def add_around_intake(commands: Any) -> None:
         found.set_defaults(answer=answer)
         return found
 
-    add_commands(add, with_folder)
+    for module in (intake_commands, planning_commands):
+        module.add_commands(add, with_folder)
 
 
 def parser() -> argparse.ArgumentParser:
