@@ -128,7 +128,8 @@ def pool_fits(
 
 
 def _degrees(m: int, share: float, complete: float) -> float:
-    old = (m - 1) / share**2 if share > 0 else math.inf
+    # A share so small that its square is 0 leaves the degrees of freedom unlimited.
+    old = (m - 1) / share**2 if share**2 > 0 else math.inf
     if math.isinf(complete):
         return old
     observed = (complete + 1) / (complete + 3) * complete * (1 - share)
