@@ -15,6 +15,7 @@ from lengthwise.analyse.charts import analyse_charts, analyse_funnels
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
 from lengthwise.analyse.fill_levels import analyse_fill_levels
 from lengthwise.analyse.measures import all_measures
+from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.errors import AnalysisError
@@ -83,6 +84,10 @@ def analyse(
     analyse_actions(rows, measures, settings)
     progress("outcome")
     analyse_outcomes(rows, frames["outcomes"], period, settings, frames["tooth_times"])
+    analyse_chain(
+        rows, frames["length_pairs"], frames["reading_conditions"], frames["fills"], period,
+        settings,
+    )  # fmt: skip
     inputs = results.loaded_inputs(connection)
     said = settings.as_dict()
     run_id = _run_id(now, said, inputs)

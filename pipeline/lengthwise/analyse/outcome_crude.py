@@ -34,8 +34,10 @@ def add_crude_table(rows: ResultRows, topic: Topic, table: CrudeTable) -> None:
         for measure, unit in _UNITS.items():
             contrast = getattr(row, measure)
             if contrast is not None:
-                shown = _noted(contrast, row.reason) if row.n else _empty(row)
-                rows.add(topic, measure, row.level_name, shown, unit=unit, reference=REFERENCE)
+                rows.add(
+                    topic, measure, row.level_name, _contrast(row, measure, contrast),
+                    unit=unit, reference=REFERENCE, numerator=row.events, denominator=row.n,
+                )  # fmt: skip
         if row.test is not None and row.n:
             _add_test(rows, topic, row.level_name, row.test, table)
     _add_test(rows, topic, "all levels", table.test, table)
@@ -80,6 +82,15 @@ def _share(row: LevelRow) -> Estimate:
     if row.unstable:
         return refused(row.reason, method=row.share.method, n_used=row.n)
     return row.share
+
+
+def _contrast(row: LevelRow, measure: str, value: Estimate) -> Estimate:
+    """Return a contrast; of few teeth a ratio is flagged, and no points in 100 are given."""
+    if not row.n:
+        return _empty(row)
+    if row.unstable and measure == "risk_difference":
+        return refused(row.reason, method=value.method, n_used=value.n_used)
+    return _noted(value, row.reason)
 
 
 def _noted(value: Estimate, note: str) -> Estimate:

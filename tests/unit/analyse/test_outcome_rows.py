@@ -64,6 +64,7 @@ def test_three_teeth_give_counts_a_refused_share_and_a_flag_on_the_ratio():
     found = analysed(teeth_from_counts(OTAGO))
     share = one(found, "C1", "share_not_healed", "beyond")
     assert (share["numerator"], share["denominator"], share["valid"]) == (2, 3, False)
+    assert not one(found, "C1", "risk_difference", "beyond")["valid"]
     ratio = one(found, "C1", "odds_ratio", "beyond")
     assert ratio["valid"]
     assert "n = 3" in ratio["reason"]

@@ -1,0 +1,93 @@
+"""From length to level: where fillings ended after doubtful readings and after others."""
+
+import numpy as np
+import pandas as pd
+
+from lengthwise.analyse.agreement_discordant import CANAL, COMPARED, recorded_conditions
+from lengthwise.analyse.outcome_frame import LEVELS, REFERENCE
+from lengthwise.analyse.rows import ResultRows, Topic
+from lengthwise.settings import Settings
+from lengthwise.statistics.clusters import cluster_robust_least_squares
+from lengthwise.statistics.proportions import clustered_proportion_of_rows
+from lengthwise.statistics.results import Estimate, refused
+
+CONDITIONS = (
+    "wet",
+    "metal contact",
+    "small file for the apex",
+    "unstable",
+    "circuit not checked",
+)
+
+
+def doubtful_canals(
+    pairs: pd.DataFrame, readings: pd.DataFrame, settings: Settings
+) -> pd.DataFrame:
+    """Return, by canal with an electronic reading, whether its reading is doubtful.
+
+    Doubtful: a condition was recorded that can mislead a reading, or the mean reading lies
+    further from a film with file or a scan than the review threshold.
+    """
+    flags = recorded_conditions(readings)
+    doubtful = flags[[name for name in CONDITIONS if name in flags]].any(axis=1)
+    wide = pairs.pivot_table(index=CANAL, columns="method", values="length_mm")
+    apart = pd.Series(False, index=wide.index)
+    for method, other in COMPARED:
+        if {method, other} <= set(wide.columns):
+            gap = (wide[method] - wide[other]).abs().round(2)
+            apart |= gap > settings.thresholds.review_mm
+    found = doubtful.to_frame("is_doubtful")
+    found["is_doubtful"] |= apart.reindex(found.index, fill_value=False)
+    return found.reset_index()
+
+
+def analyse_chain(
+    rows: ResultRows, pairs: pd.DataFrame, readings: pd.DataFrame, fills: pd.DataFrame,
+    period: str, settings: Settings,
+) -> None:  # fmt: skip
+    """Write the share of doubtful readings, and of fillings short and beyond after each."""
+    topic = Topic("outcome", "chain", period)
+    assessed = fills[fills["level"].isin(LEVELS)]
+    frame = assessed.merge(doubtful_canals(pairs, readings, settings), on=CANAL)
+    is_doubtful = frame["is_doubtful"].to_numpy(dtype=bool)
+    patient = frame["patient_id"].to_numpy(dtype=object)
+    share = _share(is_doubtful, patient, settings)
+    rows.add(
+        topic, "share_doubtful", "electronic", share, unit="proportion",
+        numerator=int(is_doubtful.sum()), denominator=len(frame),
+    )  # fmt: skip
+    for level in ("short", "beyond"):
+        hit = (frame["level"] == level).to_numpy()
+        for name, chosen in (("doubtful", is_doubtful), ("other", ~is_doubtful)):
+            value = _share(hit[chosen], patient[chosen], settings)
+            rows.add(
+                topic, "share_of_fillings", level, value, unit="proportion",
+                stratum=("readings", name), numerator=int(hit[chosen].sum()),
+                denominator=int(chosen.sum()),
+            )  # fmt: skip
+        value = _difference(hit, is_doubtful, patient, settings)
+        rows.add(
+            topic, "share_difference", level, value, unit="proportion", reference=REFERENCE,
+            denominator=len(frame),
+        )  # fmt: skip
+
+
+def _share(hit: np.ndarray, patient: np.ndarray, settings: Settings) -> Estimate:
+    least = settings.small_numbers.minimum_denominator
+    if hit.size < least:
+        reason = f"fewer than {least} canals: counts only"
+        return refused(reason, method="Wilson", n_used=int(hit.size))
+    found = clustered_proportion_of_rows(hit, patient)
+    return found.wilson_icc if found.wilson_icc.valid else found.naive
+
+
+def _difference(
+    hit: np.ndarray, is_doubtful: np.ndarray, patient: np.ndarray, settings: Settings
+) -> Estimate:
+    least = settings.small_numbers.minimum_denominator
+    method = "difference of shares, errors by patient"
+    if min(is_doubtful.sum(), (~is_doubtful).sum()) < least:
+        return refused(f"fewer than {least} canals in a group", method=method)
+    design = np.column_stack([np.ones(hit.size), is_doubtful.astype(float)])
+    fit = cluster_robust_least_squares(design, hit.astype(float), patient)
+    return fit.coefficient(1, name=method)
