@@ -5,7 +5,7 @@ Messages of the database engine quote rows, so none of them is ever passed on.
 
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -50,7 +50,9 @@ def connect(path: Path | None, *, read_only: bool = False) -> Connection:
 def _quiet(connection: Connection) -> Connection:
     """Show the engine's progress bar on long statements to a person only, never in a log."""
     shown = "true" if sys.stdout.isatty() else "false"
-    connection.execute(f"set enable_progress_bar = {shown}")
+    # A notebook kernel refuses the setting and draws no bar either.
+    with suppress(duckdb.InvalidInputException):
+        connection.execute(f"set enable_progress_bar = {shown}")
     return connection
 
 
