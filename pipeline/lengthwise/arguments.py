@@ -30,6 +30,14 @@ def compare_arguments(parser: argparse.ArgumentParser) -> None:
         "--cluster", help="column of the patient or subject, for several rows each"
     )
     parser.add_argument(
+        "--replicate",
+        help="column that names what was read several times: rows of one name are repeats",
+    )
+    parser.add_argument(
+        "--true-value", dest="true_value", choices=["constant", "varying"], default="constant",
+        help="whether the true value stays the same over repeats (default: constant)",
+    )  # fmt: skip
+    parser.add_argument(
         "--tolerance", type=float, help="tolerance in the column's unit (default: none)"
     )
     parser.add_argument(
@@ -38,5 +46,9 @@ def compare_arguments(parser: argparse.ArgumentParser) -> None:
         default=0.95,
         help="share of differences inside (default: 0.95)",
     )
+    parser.add_argument(
+        "--multiplier", type=float,
+        help="multiple of the SD for the limits (default: from the coverage)",
+    )  # fmt: skip
     parser.add_argument("--json", help="write the result to this JSON file")
     parser.add_argument("--figure", help="write a figure to this PNG file")

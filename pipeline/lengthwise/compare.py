@@ -10,12 +10,35 @@ from typing import Any
 
 import numpy as np
 
+from lengthwise.compare_measures import (
+    Columns,
+    coefficients_of,
+    growth_of,
+    limits_of,
+    repeats_of,
+    share_of,
+)
 from lengthwise.errors import UnreadableError
 from lengthwise.ingest.dialect import dialect
-from lengthwise.statistics.agreement.clustered_limits import clustered_limits
-from lengthwise.statistics.agreement.limits import limits_of_agreement
-from lengthwise.statistics.proportions import clustered_proportion_of_rows, proportion
-from lengthwise.statistics.results import Estimate
+
+WIDTH = 27
+SHOWN = (
+    "bias", "sd", "lower_limit", "upper_limit", "share_within", "within_sd_method",
+    "repeatability_method", "within_sd_reference", "repeatability_reference", "slope_on_mean",
+    "error_variance_ratio", "deming_slope", "deming_intercept", "passing_bablok_slope",
+    "passing_bablok_intercept", "concordance", "icc_a_1", "deviation_index_90",
+    "equivalence_bias_90", "equivalence_p_value",
+)  # fmt: skip
+LABELS = {
+    "sd": "SD",
+    "within_sd_method": "SD of repeats, method",
+    "within_sd_reference": "SD of repeats, reference",
+    "slope_on_mean": "slope on the mean",
+    "icc_a_1": "ICC(A,1)",
+    "deviation_index_90": "90 in 100 differ by under",
+    "equivalence_bias_90": "bias, 90% interval",
+    "equivalence_p_value": "equivalence, p",
+}
 
 
 def _columns(arguments: Namespace) -> dict[str, list[str]]:
@@ -24,7 +47,8 @@ def _columns(arguments: Namespace) -> dict[str, list[str]]:
         **{name: getattr(arguments, name) for name in names if getattr(arguments, name)}
     )
     path = Path(arguments.file)
-    wanted = [arguments.method, arguments.reference, *filter(None, [arguments.cluster])]
+    labels = filter(None, [arguments.cluster, arguments.replicate])
+    wanted = [arguments.method, arguments.reference, *labels]
     encoding = "utf-8-sig" if form.encoding == "utf-8" else form.encoding
     try:
         with path.open(encoding=encoding, newline="") as handle:
@@ -60,55 +84,48 @@ def _numbers(values: list[str], column: str, decimal: str, file: str) -> np.ndar
 
 
 def compare_columns(arguments: Namespace) -> dict[str, Any]:
-    """Return bias, limits and shares of two columns, each with its interval and method.
+    """Return bias, limits, shares, growth with length and coefficients of two columns.
 
-    Limits are exact for independent pairs; with a cluster column they come from variance
-    components, intervals by MOVER. Rows with a missing value are set aside and counted.
+    Limits are exact for independent pairs. With a cluster column they come from variance
+    components, intervals by MOVER; with a replicate column alone, from repeated readings.
+    Rows with a missing value are set aside and counted.
     """
-    columns = _columns(arguments)
-    decimal, file = arguments.decimal or ".", Path(arguments.file).name
-    method = _numbers(columns[arguments.method], arguments.method, decimal, file)
-    reference = _numbers(columns[arguments.reference], arguments.reference, decimal, file)
+    texts = _columns(arguments)
+    columns = _as_columns(arguments, texts)
     result: dict[str, Any] = {
-        "file": file, "method": arguments.method, "reference": arguments.reference,
-        "cluster": arguments.cluster, "coverage": arguments.coverage,
+        "file": Path(arguments.file).name, "method": arguments.method,
+        "reference": arguments.reference, "cluster": arguments.cluster,
+        "replicate": arguments.replicate, "coverage": arguments.coverage,
     }  # fmt: skip
-    patient = None
-    if arguments.cluster:
-        patient = np.asarray(columns[arguments.cluster])
-        clustered = clustered_limits(
-            method, reference, patient=patient, coverage=arguments.coverage
-        )
-        sd = clustered.standard_deviation
-        parts: Any = clustered
-        result["clusters"] = clustered.n_patients
-    else:
-        parts = limits_of_agreement(method, reference, coverage=arguments.coverage)
-        bias = parts.bias
-        sd = Estimate(
-            parts.standard_deviation, math.nan, math.nan, bias.level, bias.n_used,
-            bias.n_missing, "divisor n - 1",
-        )  # fmt: skip
-    result |= {
-        "bias": asdict(parts.bias), "sd": asdict(sd),
-        "lower_limit": asdict(parts.lower), "upper_limit": asdict(parts.upper),
-    }  # fmt: skip
+    unit = columns.unit_of_independence
+    if unit is not None:
+        result["clusters"] = len(np.unique(unit))
+    found = limits_of(columns, arguments.coverage, arguments.multiplier)
     if arguments.tolerance:
-        result["share_within"] = _share(method - reference, patient, arguments.tolerance)
-    _write(arguments, result, method, reference)
+        found["share_within"], numerator = share_of(columns, arguments.tolerance)
+    found |= repeats_of(columns) | growth_of(columns)
+    found |= coefficients_of(columns, arguments.tolerance)
+    result |= {name: asdict(value) for name, value in found.items()}
+    if arguments.tolerance:
+        result["share_within"] |= {"numerator": numerator, "tolerance": arguments.tolerance}
+    _write(arguments, result, columns.method, columns.reference)
     return result
 
 
-def _share(
-    difference: np.ndarray, patient: np.ndarray | None, tolerance: float
-) -> dict[str, Any]:
-    known = np.isfinite(difference)
-    inside = np.round(np.abs(difference[known]), 2) <= tolerance + 1e-9
-    if patient is None:
-        value = proportion(int(inside.sum()), len(inside), n_missing=int((~known).sum()))
-    else:
-        value = clustered_proportion_of_rows(inside, patient[known]).wilson_icc
-    return {**asdict(value), "numerator": int(inside.sum()), "tolerance": tolerance}
+def _as_columns(arguments: Namespace, texts: dict[str, list[str]]) -> Columns:
+    decimal, file = arguments.decimal or ".", Path(arguments.file).name
+    method, reference = (
+        _numbers(texts[name], name, decimal, file)
+        for name in (arguments.method, arguments.reference)
+    )
+    labels = [
+        np.asarray(texts[name]) if name else None
+        for name in (arguments.cluster, arguments.replicate)
+    ]
+    return Columns(
+        method, reference, labels[0], labels[1],
+        is_true_value_constant=arguments.true_value == "constant",
+    )  # fmt: skip
 
 
 def _write(
@@ -134,22 +151,26 @@ def _without_nan(value: Any) -> Any:
 def printed(result: dict[str, Any]) -> str:
     """Return the result as a plain table."""
     lines = [f"{result['method']} minus {result['reference']} ({result['file']})"]
-    for name in ("bias", "sd", "lower_limit", "upper_limit", "share_within"):
-        if name not in result:
-            continue
-        item = result[name]
-        label = name.replace("_", " ")
-        if not item["valid"]:
-            lines.append(f"  {label:12} not given: {item['reason']}")
-            continue
-        bounds = (
-            f"  ({item['lower']:.4f} to {item['upper']:.4f})"
-            if math.isfinite(item["lower"])
-            else ""
-        )
-        lines.append(f"  {label:12} {item['estimate']:.4f}{bounds}  [{item['method']}]")
-        if item["reason"]:
-            lines.append(f"{'':15}note: {item['reason']}")
+    for name in SHOWN:
+        if name in result:
+            lines += _lines_of(name, result[name])
     used, missing = result["bias"]["n_used"], result["bias"]["n_missing"]
-    lines.append(f"  pairs        {used} used, {missing} set aside for a missing value")
+    what = "readings" if result["replicate"] and not result["cluster"] else "pairs"
+    lines.append(f"  {what:{WIDTH}} {used} used, {missing} set aside for a missing value")
     return "\n".join(lines)
+
+
+def _lines_of(name: str, item: dict[str, Any]) -> list[str]:
+    label = LABELS.get(name, name.replace("_", " "))
+    if not item["valid"]:
+        return [f"  {label:{WIDTH}} not given: {item['reason']}"]
+    ends = [
+        f"{item[end]:.4f}" if math.isfinite(item[end]) else "" for end in ("lower", "upper")
+    ]
+    bounds = f"  ({ends[0]} to {ends[1]})" if all(ends) else ""
+    if not bounds and any(ends):
+        bounds = f"  (at {'most' if ends[1] else 'least'} {ends[1] or ends[0]})"
+    lines = [f"  {label:{WIDTH}} {item['estimate']:.4f}{bounds}  [{item['method']}]"]
+    if item["reason"]:
+        lines.append(f"{'':{WIDTH + 3}}note: {item['reason']}")
+    return lines

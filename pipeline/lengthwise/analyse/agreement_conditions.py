@@ -36,12 +36,16 @@ class Condition:
 
 CONDITIONS = (
     Condition("canal_state", "canal_state", reference="dry"),
-    Condition("metal_contact", "has_metal_contact", ("contact", "no contact"), "no contact"),
+    Condition(
+        "metal_contact", "has_metal_contact", ("metal contact", "no metal contact"),
+        "no metal contact",
+    ),
     Condition("file_size", "is_small_file", ("small file", "fitting file"), "fitting file"),
     Condition("stage", "stage"),
     Condition("stability", "is_stable", ("stable", "unstable"), "stable"),
     Condition(
-        "circuit", "is_circuit_checked", ("checked", "not checked"), "checked",
+        "circuit", "is_circuit_checked", ("circuit checked", "circuit not checked"),
+        "circuit checked",
     ),
     Condition("tooth_type", "tooth_type"),
     Condition("clinician", "clinician_id", is_covariate=False),

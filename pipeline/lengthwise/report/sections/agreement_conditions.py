@@ -14,10 +14,10 @@ from lengthwise.report.wording import is_certain, name_of, number
 SPOKEN = ("canal_state", "metal_contact", "file_size", "stage", "stability", "circuit")
 SUBJECTS = {
     ("canal_state", "wet"): "wet readings",
-    ("metal_contact", "contact"): "readings with metal contact",
+    ("metal_contact", "metal contact"): "readings with metal contact",
     ("file_size", "small file"): "readings with a file three or more sizes under the apex",
     ("stability", "unstable"): "unstable readings",
-    ("circuit", "not checked"): "readings without a checked circuit",
+    ("circuit", "circuit not checked"): "readings without a checked circuit",
 }
 NOTE = (
     "Shifts and ratios are associations: readings taken under one condition may differ from "
