@@ -15,6 +15,7 @@ from lengthwise.resources import resource
 from lengthwise.settings import Settings, load_settings
 
 if TYPE_CHECKING:
+    from lengthwise.analyse.plan import Wish
     from lengthwise.store.database import Connection
 
 Progress = Callable[[str], None]
@@ -153,6 +154,18 @@ def reviews_due(
     if out is not None:
         write_list(found, out)
     return printed(found)
+
+
+def plan(folder: AuditFolder, wish: "Wish", measure: str) -> list[str]:
+    """Return how many cases a wish needs, from the practice's own record where there is one."""
+    from lengthwise.analyse import plan as planned
+
+    if not folder.database.exists():
+        return planned.answer(wish, None)
+    quarter = _quarter(folder, None)
+    with _derived(folder, quarter, silent) as (connection, settings):
+        present = planned.present_of(connection, settings, wish.aim, measure, quarter)
+    return planned.answer(wish, present)
 
 
 @contextmanager

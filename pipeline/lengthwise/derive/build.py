@@ -78,11 +78,12 @@ def _build_table(
 
 
 def _require_key(connection: Connection, key: Key) -> None:
-    row = connection.execute(
+    # Fetched whole: an unfinished result would block the connection's next reader.
+    (row,) = connection.execute(
         f"select count(*) from (select {key.columns} from {key.table} "
         f"group by {key.columns} having count(*) > 1)"
-    ).fetchone()
-    if row and row[0]:
+    ).fetchall()
+    if row[0]:
         raise StoreError(
             f"{key.table}: {key.columns} is not unique in {row[0]} cases; report this"
         )
