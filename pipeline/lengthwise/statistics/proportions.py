@@ -143,25 +143,13 @@ def clustered_proportion(
     inflation = 1 + max(_icc_or_zero(anova), 0.0) * (np.sum(m**2) / total - 1)
     simple = p * (1 - p) / total
     effect = variance / simple if simple > 0 else NAN
-    half = float(stats.t.ppf((1 + level) / 2, count - 1) * np.sqrt(variance))
     names = "proportion; {} over patients"
-    wald = Estimate(
-        p, p - half, p + half, level, int(total), n_missing, names.format("ratio estimator, t")
-    )
-    if variance == 0:
-        wald = refused(
-            "no variation between patients, so this interval would have no width",
-            method=wald.method,
-            n_used=int(total),
-            n_missing=n_missing,
-            level=level,
-        )
     return ClusteredProportion(
         wilson_icc=_effective(naive, inflation, names.format("Wilson, design effect from ICC")),
         wilson_ratio=_effective(
             naive, effect, names.format("Wilson, design effect from ratio")
         ),
-        wald=wald,
+        wald=_wald(naive, variance, count, names.format("ratio estimator, t")),
         naive=naive,
         variance=variance,
         standard_error=float(np.sqrt(variance)),
@@ -173,6 +161,16 @@ def clustered_proportion(
         successes=round(y.sum()),
         n_clusters=count,
     )
+
+
+def _wald(naive: Estimate, variance: float, count: int, method: str) -> Estimate:
+    """Return the ratio estimator's t interval, refused where it would have no width."""
+    p, level, n, missing = naive.estimate, naive.level, naive.n_used, naive.n_missing
+    if variance == 0:
+        reason = "no variation between patients, so this interval would have no width"
+        return refused(reason, method=method, n_used=n, n_missing=missing, level=level)
+    half = float(stats.t.ppf((1 + level) / 2, count - 1) * np.sqrt(variance))
+    return Estimate(p, p - half, p + half, level, n, missing, method)
 
 
 def _icc_or_zero(anova: OneWayAnova) -> float:

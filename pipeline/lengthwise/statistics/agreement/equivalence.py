@@ -66,13 +66,12 @@ def paired_equivalence(
         return Equivalence(none, NAN, NAN, NAN, NAN, NAN, False, False, reason)
     # With one pair per label CR2 is the ordinary standard error and has n-1 degrees.
     fit = cluster_robust_least_squares(np.ones((n, 1)), pairs.difference, codes)
-    bias, se = float(fit.coefficients[0]), float(fit.se_cr2[0])
-    freedom = float(fit.degrees_of_freedom[0])
+    parts = (fit.coefficients, fit.se_cr2, fit.degrees_of_freedom)
+    bias, se, freedom = (float(one[0]) for one in parts)
     t_lower, t_upper = (bias - lower_margin) / se, (bias - upper_margin) / se
     p_lower = float(stats.t.sf(t_lower, freedom))
     p_upper = float(stats.t.cdf(t_upper, freedom))
-    half = float(stats.t.ppf(1 - alpha, freedom)) * se
-    estimate = pairs.around(bias, half, level, name)
+    estimate = pairs.around(bias, stats.t.ppf(1 - alpha, freedom) * se, level, name)
     return Equivalence(
         estimate,
         t_lower,

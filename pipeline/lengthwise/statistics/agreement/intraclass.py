@@ -67,8 +67,9 @@ def intraclass_correlations(
     reason = too_few(n, max(minimum_rows, 2), what="rows")
     if not reason and np.ptp(kept) == 0:
         reason = EQUAL
-    labels = np.arange(n) if patient is None else np.asarray(patient)[known]
-    codes, count = cluster_codes(labels)
+    codes, count = cluster_codes(
+        np.arange(n) if patient is None else np.asarray(patient)[known]
+    )
     if not reason and count < 3:
         reason = too_few(count, 3, what="patients")
     if reason:
@@ -79,15 +80,23 @@ def intraclass_correlations(
     sums = cluster_sums(np.column_stack([np.ones(n), shifted, products]), codes, count)
     squares = _mean_squares(sums.sum(axis=0), k)
     values = _forms(squares, np.array(float(n)), k)
-    if patient is None:
-        bounds = _exact_bounds(squares, values, n, k, level)
-    else:
-        bounds = _jackknife_bounds(sums, values, k, level)
     words = "F interval" if patient is None else "patient jackknife, z scale"
+    bounds = (
+        _exact_bounds(squares, values, n, k, level)
+        if patient is None
+        else _jackknife_bounds(sums, values, k, level)
+    )
     forms = tuple(
         Estimate(float(v), *b, level, n, missing, f"{name}; {words}")
         for name, v, b in zip(FORMS, values, bounds, strict=True)
     )
+    return _described(forms, squares, n, k)
+
+
+def _described(
+    forms: tuple[Estimate, ...], squares: FloatArray, n: int, k: int
+) -> IntraclassCorrelations:
+    """Return the forms with their mean squares and standard errors of measurement."""
     rows, columns, within, error = (float(one) for one in squares)
     agreement = float(np.sqrt(max((columns - error) / n, 0.0) + error))
     return IntraclassCorrelations(

@@ -26,6 +26,7 @@ INDEPENDENCE = (
     "errors are taken as independent between methods; two readings of one film, or by one "
     "person, share errors and then look more precise than they are"
 )
+BIAS_METHOD = "relative bias; patient jackknife, t interval"
 EQUAL = "no variation in the differences between methods: no ranking is possible"
 
 
@@ -188,33 +189,23 @@ def _methods(
     rank_low, rank_high = percentile_bounds(ranks.astype(float), level=work.level)
     first = np.mean(ranks == 1, axis=0)
     own_rank = _ranks(point[None, n:])[0]
-    half = stats.t.ppf((1 + work.level) / 2, len(work.sums) - 1) * errors[:n]
+    half = (stats.t.ppf((1 + work.level) / 2, len(work.sums) - 1) * errors[:n]).tolist()
     counts = (work.level, work.n_used, work.n_missing)
 
     def root(value: float) -> float:
         return float(np.sqrt(max(value, 0.0)))
 
-    return tuple(
-        MethodError(
-            name,
-            Estimate(
-                float(point[j]),
-                float(point[j] - half[j]),
-                float(point[j] + half[j]),
-                *counts,
-                "relative bias; patient jackknife, t interval",
-            ),
-            Estimate(
-                root(point[n + j]),
-                root(low[n + j]),
-                root(high[n + j]),
-                *counts,
-                f"error SD; Grubbs moments, patient bootstrap ({work.draws})",
-                True,
-                "variance estimated below 0, shown as 0" if point[n + j] < 0 else "",
-            ),
-            float(point[n + j]),
-            bool(point[n + j] < 0),
+    def one(j: int) -> MethodError:
+        middle, variance = float(point[j]), float(point[n + j])
+        note = "variance estimated below 0, shown as 0" if variance < 0 else ""
+        drawn_words = f"error SD; Grubbs moments, patient bootstrap ({work.draws})"
+        bounds = (root(variance), root(low[n + j]), root(high[n + j]))
+        return MethodError(
+            work.names[j],
+            Estimate(middle, middle - half[j], middle + half[j], *counts, BIAS_METHOD),
+            Estimate(*bounds, *counts, drawn_words, True, note),
+            variance,
+            variance < 0,
             float(fitted[j]),
             float(normal[j]),
             float(errors[n + j]),
@@ -224,8 +215,8 @@ def _methods(
             int(np.ceil(rank_high[j])),
             float(first[j]),
         )
-        for j, name in enumerate(work.names)
-    )
+
+    return tuple(one(j) for j in range(n))
 
 
 def _ranks(variances: FloatArray) -> np.ndarray:

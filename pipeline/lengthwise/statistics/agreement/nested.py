@@ -20,7 +20,7 @@ class NestedComponents:
     """Variance components, outermost first; `names` ends with "residual".
 
     `raw_variances` are as estimated and may be negative; `variances` have negatives at 0 and
-    `negative` says which. `total_variance` is the sum of `variances`. `mean` is the estimate
+    `negative` says which. `total_variance` is the sum of `raw_variances`. `mean` is the estimate
     of the overall mean that belongs to the method, with its standard error.
     """
 
@@ -204,7 +204,8 @@ def _components(
     below = [name for name, flag in zip(work.names, negative, strict=True) if flag]
     reason = f"estimated below 0 and set to 0: {', '.join(below)}" if below else ""
     cut = np.maximum(raw, 0.0)
-    total = float(cut.sum())
+    # Cutting a component first would push the total up, and the limits with it.
+    total = max(float(raw.sum()), 0.0)
     return NestedComponents(
         work.names,
         cut,

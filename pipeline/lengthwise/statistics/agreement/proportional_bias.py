@@ -80,18 +80,17 @@ def regression_limits(
         return _refused(reason, pairs, multiplier, count, level)
     design = np.column_stack([np.ones(n), pairs.mean])
     fit = cluster_robust_least_squares(design, pairs.difference, codes)
-    size = np.abs(fit.residuals)
-    spread = np.linalg.lstsq(design, size, rcond=None)[0]
+    spread = np.linalg.lstsq(design, np.abs(fit.residuals), rcond=None)[0]
     residual_sd = float(np.sqrt(fit.residuals @ fit.residuals / (n - 2)))
     flat = np.ptp(pairs.difference) == 0
     errors, freedom = _errors(design, residual_sd, fit, n, clustered=patient is not None)
     intercept, slope = _estimates(pairs, fit.coefficients, errors, freedom, level, flat)
-    se = float(errors[1])
-    p = NAN if flat else float(2 * stats.t.sf(abs(fit.coefficients[1]) / se, freedom[1]))
+    ratio = abs(fit.coefficients[1]) / errors[1] if not flat else NAN
+    p = float(2 * stats.t.sf(ratio, freedom[1]))
     return RegressionLimits(
         intercept,
         slope,
-        se,
+        float(errors[1]),
         p,
         residual_sd,
         float(spread[0]),

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 from scipy import special, stats
 
 from lengthwise.statistics.agreement.pairs import MINIMUM_PAIRS, too_few
-from lengthwise.statistics.clusters import FloatArray, cluster_codes, cluster_sums
+from lengthwise.statistics.clusters import FloatArray, IntArray, cluster_codes, cluster_sums
 from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
 from lengthwise.statistics.results import NAN, Estimate, refused
 
@@ -149,14 +149,33 @@ def gwet_ac(
     matrix = np.eye(q) if weights is None else np.asarray(weights, dtype=float)
     name = "Gwet's AC1" if weights is None else "Gwet's AC2"
     n = float(weight.sum())
-    readers = table.sum(axis=1)
-    twice = readers >= 2
+    twice = table.sum(axis=1) >= 2
     reason = too_few(int(weight @ twice), max(minimum_units, 2), what="units read twice")
     if not reason and q < 2:
         reason = ONE_CATEGORY
     if reason:
         none = refused(reason, method=name, n_used=int(n), level=level)
         return ChanceCorrected(none, NAN, NAN, NAN)
+    value, observed, chance, unit = _gwet_parts(table, weight, matrix)
+    labels = None if patient is None else np.asarray(patient)[rated]
+    error, freedom = _linear_error(unit - value, weight, labels)
+    if large_sample and patient is None:
+        error *= float(np.sqrt((n - 1) / n))
+    half = float(stats.t.ppf((1 + level) / 2, freedom)) * error if freedom > 0 else NAN
+    name += "; over units, t" if patient is None else "; over patients, t"
+    note = "" if freedom > 0 else "all readings come from one patient: no interval"
+    low, high = value - half, value + half
+    estimate = Estimate(value, low, high, level, int(n), 0, name, True, note)
+    return ChanceCorrected(estimate, observed, chance, error)
+
+
+def _gwet_parts(
+    table: FloatArray, weight: FloatArray, matrix: FloatArray
+) -> tuple[float, float, float, FloatArray]:
+    """Return the coefficient, observed and chance agreement, and each unit's linear part."""
+    q, n = table.shape[1], float(weight.sum())
+    readers = table.sum(axis=1)
+    twice = readers >= 2
     own = _unit_agreement(table, matrix)
     shares = table / readers[:, None]
     p = weight @ shares / n
@@ -165,17 +184,7 @@ def gwet_ac(
     value = (observed - chance) / (1 - chance)
     unit = n / float(weight @ twice) * (own - chance * twice) / (1 - chance)
     unit -= 2 * (1 - value) * (scale * shares @ (1 - p) - chance) / (1 - chance)
-    labels = None if patient is None else np.asarray(patient)[rated]
-    error, freedom = _linear_error(unit - value, weight, labels)
-    if large_sample and patient is None:
-        error *= float(np.sqrt((n - 1) / n))
-    half = float(stats.t.ppf((1 + level) / 2, freedom)) * error if freedom > 0 else NAN
-    words = "over units" if patient is None else "over patients"
-    note = "" if freedom > 0 else "all readings come from one patient: no interval"
-    estimate = Estimate(
-        value, value - half, value + half, level, int(n), 0, f"{name}; {words}, t", True, note
-    )
-    return ChanceCorrected(estimate, observed, chance, error)
+    return value, observed, chance, unit
 
 
 def _unit_agreement(table: FloatArray, matrix: FloatArray) -> FloatArray:
@@ -218,30 +227,24 @@ def krippendorff_alpha(
     """
     if metric not in METRICS:
         raise ValueError(f"metric must be one of {METRICS}, got {metric!r}.")
-    table = np.asarray(counts, dtype=float)
-    values = np.asarray(categories, dtype=float)
+    table, values = np.asarray(counts, dtype=float), np.asarray(categories, dtype=float)
     twice = table.sum(axis=1) >= 2
     kept = table[twice]
     labels = np.arange(len(kept)) if patient is None else np.asarray(patient)[twice]
-    codes, count = cluster_codes(labels)
     name = f"Krippendorff's alpha; {metric if weights is None else 'weighted'}, jackknife"
     reason = too_few(len(kept), max(minimum_units, 3), what="units read twice")
     if not reason and np.count_nonzero(kept.sum(axis=0)) < 2:
         reason = ONE_CATEGORY
     if reason:
-        none = refused(
-            reason, method=name, n_used=len(kept), n_missing=len(table) - len(kept), level=level
-        )
+        none = refused(reason, method=name, level=level, n_used=len(kept))
         return ChanceCorrected(none, NAN, NAN, NAN)
-    q = len(values)
-    fixed = None if weights is None else 1 - np.asarray(weights, dtype=float)
-    products = kept[:, :, None] * kept[:, None, :] - kept[:, :, None] * np.eye(q)
-    coincidence = (products / (kept.sum(axis=1) - 1)[:, None, None]).reshape(len(kept), -1)
+    q, fixed = len(values), None if weights is None else 1 - np.asarray(weights, dtype=float)
+    sums = _coincidences(kept, *cluster_codes(labels))
+    count = len(sums)
 
     def statistic(sums: FloatArray) -> FloatArray:
         return _alpha(sums.reshape(*sums.shape[:-1], q, q), values, metric, fixed)
 
-    sums = cluster_sums(coincidence, codes, count)
     value, disagreement, chance = (float(x) for x in statistic(sums.sum(axis=0)))
     left_out = cluster_jackknife(sums, statistic)[:, :1]
     if count < 3 or not np.isfinite(left_out).all():
@@ -249,14 +252,20 @@ def krippendorff_alpha(
     else:
         error, note = float(jackknife_standard_error(left_out)[0]), ""
         half = float(stats.t.ppf((1 + level) / 2, count - 1)) * error
-    missing = len(table) - len(kept)
     if weights is None and metric != "nominal":
         # Distances in units of the scale are no share of agreement.
         disagreement = chance = NAN
-    estimate = Estimate(
-        value, value - half, value + half, level, len(kept), missing, name, True, note
-    )
+    low, high, missing = value - half, value + half, len(table) - len(kept)
+    estimate = Estimate(value, low, high, level, len(kept), missing, name, True, note)
     return ChanceCorrected(estimate, 1 - disagreement, 1 - chance, error)
+
+
+def _coincidences(table: FloatArray, codes: IntArray, count: int) -> FloatArray:
+    """Return pairable readings by patient, (G, q * q), each unit with weight 1/(m - 1)."""
+    products = table[:, :, None] * table[:, None, :]
+    products -= table[:, :, None] * np.eye(table.shape[1])
+    scaled = products / (table.sum(axis=1) - 1)[:, None, None]
+    return cluster_sums(scaled.reshape(len(table), -1), codes, count)
 
 
 def _alpha(

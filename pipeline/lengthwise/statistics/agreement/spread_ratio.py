@@ -53,11 +53,7 @@ def spread_ratio(
         reason = f"a group has fewer than {max(minimum_per_group, 2)} ({small}): described only"
         return _refused(reason, name, x.shape[1], len(y), level)
     profile = _profile(y, x, second, restricted)
-    bounds = (-7.0, 7.0)
-    found = optimize.minimize_scalar(
-        lambda d: -profile(d), bounds=bounds, method="bounded", options={"xatol": 1e-9}
-    )
-    delta, top = float(found.x), -float(found.fun)
+    delta, top = _peak(profile)
     if not np.isfinite(top) or abs(delta) > 6.9:
         return _refused("a group has no spread of its own", name, x.shape[1], len(y), level)
     error = _curvature_error(profile, delta, top)
@@ -80,6 +76,14 @@ def spread_ratio(
         float(statistic),
         float(stats.chi2.sf(statistic, 1)),
     )
+
+
+def _peak(profile: Callable[[float], float]) -> tuple[float, float]:
+    """Return the log ratio at the maximum of the profile, and the maximum."""
+    found = optimize.minimize_scalar(
+        lambda d: -profile(d), bounds=(-7.0, 7.0), method="bounded", options={"xatol": 1e-9}
+    )
+    return float(found.x), -float(found.fun)
 
 
 def _curvature_error(profile: Callable[[float], float], delta: float, top: float) -> float:

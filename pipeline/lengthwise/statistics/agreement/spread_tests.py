@@ -7,6 +7,7 @@ from numpy.typing import ArrayLike
 from scipy import stats
 
 from lengthwise.statistics.agreement.pairs import NO_VARIATION
+from lengthwise.statistics.clusters import FloatArray
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 
@@ -51,23 +52,9 @@ def paired_spread(first: ArrayLike, second: ArrayLike, *, level: float = 0.95) -
     total, difference, df = x + y, x - y, n - 2
     r = float(np.corrcoef(total, difference)[0, 1])
     t = r * np.sqrt(df) / np.sqrt(max(1 - r**2, 1e-300))
-    own = float(np.corrcoef(x, y)[0, 1])
-    quantile = stats.t.ppf((1 + level) / 2, df)
-    k = 1 + 2 * (1 - own**2) * quantile**2 / df
-    variance_x, variance_y = float(x.var(ddof=1)), float(y.var(ddof=1))
-    f = variance_x / variance_y
-    root = np.sqrt(max(k**2 - 1, 0.0))
+    ratio = _ratio(x, y, level, missing, name)
     fit = float(np.sum((difference - difference.mean()) ** 2)) * (1 - r**2)
     f_joint = float((difference @ difference - fit) / 2 / (fit / df)) if fit > 0 else np.inf
-    ratio = Estimate(
-        float(np.sqrt(f)),
-        float(np.sqrt(f * (k - root))),
-        float(np.sqrt(f * (k + root))),
-        level,
-        n,
-        missing,
-        name,
-    )
     return PairedSpread(
         ratio,
         r,
@@ -76,8 +63,19 @@ def paired_spread(first: ArrayLike, second: ArrayLike, *, level: float = 0.95) -
         float(2 * stats.t.sf(abs(t), df)),
         f_joint,
         float(stats.f.sf(f_joint, 2, df)),
-        variance_x,
-        variance_y,
+        float(x.var(ddof=1)),
+        float(y.var(ddof=1)),
         True,
         "",
     )
+
+
+def _ratio(x: FloatArray, y: FloatArray, level: float, missing: int, name: str) -> Estimate:
+    """Return the ratio of SDs with the interval that inverts the Pitman-Morgan test."""
+    df = len(x) - 2
+    own = float(np.corrcoef(x, y)[0, 1])
+    k = 1 + 2 * (1 - own**2) * float(stats.t.ppf((1 + level) / 2, df)) ** 2 / df
+    root = np.sqrt(max(k**2 - 1, 0.0))
+    f = float(x.var(ddof=1) / y.var(ddof=1))
+    value, low, high = (float(np.sqrt(f * one)) for one in (1.0, k - root, k + root))
+    return Estimate(value, low, high, level, len(x), missing, name)
