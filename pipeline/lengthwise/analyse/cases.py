@@ -12,7 +12,8 @@ def analyse_flow(
     rows: ResultRows, frames: dict[str, pd.DataFrame], quarter: str, period: str
 ) -> None:
     """Write how many cases stand at each step, for the quarter and for the whole period."""
-    for covered, keep in ((quarter, quarter), (period, None)):
+    # In a practice's first quarter both cover the same and are written once.
+    for covered, keep in {quarter: quarter, period: None}.items():
         topic = Topic("flow", "flow", covered)
         part = {
             name: frame if keep is None else frame[frame["quarter"] == keep]
