@@ -2,18 +2,20 @@
 
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
 
 from lengthwise.check.identifiers import require_no_identifiers
 from lengthwise.check.judge import JudgedFile, judge
+from lengthwise.check.row_numbers import own_row_numbers
 from lengthwise.dictionary import all_schemas
 from lengthwise.folder import AuditFolder
-from lengthwise.ingest.folder import find_files, rule_for
+from lengthwise.ingest.folder import find_files
 from lengthwise.ingest.mapping import load_mapping
 from lengthwise.ingest.source import SourceFile, open_source
+from lengthwise.ingest.tables import tables_of
 from lengthwise.settings import load_settings
 from lengthwise.store.database import Connection, attach, connect, plain_errors
 from lengthwise.store.load import LoadOutcome, known_hashes, store_load
@@ -57,9 +59,9 @@ def _sources(
     mapping = load_mapping(folder.mapping, overrides)
     fresh: list[SourceFile] = []
     unchanged: list[str] = []
-    for path in paths:
-        rule = rule_for(path, mapping)
-        source = open_source(path, rule, schemas[rule.export], work)
+    for table in (table for path in paths for table in tables_of(path, mapping, work)):
+        source = open_source(table.path, table.rule, schemas[table.rule.export], work)
+        source = replace(source, row_numbers=table.row_numbers)
         seen = known | {item.sha256 for item in fresh}
         if source.sha256 in seen:
             unchanged.append(source.name)
@@ -77,6 +79,7 @@ def _judge(
     with plain_errors("checking the files"):
         judged = judge(connection, sources, schemas, sql_files("checks"), work)
         require_no_identifiers(connection, judged, schemas, work)
+        own_row_numbers(connection, judged)
     return judged
 
 

@@ -5,6 +5,7 @@ accepted row, so only keys and columns that are not read are looked through whol
 that were set aside, every cell is.
 """
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -31,9 +32,19 @@ def require_no_identifiers(
     for item in judged:
         for column in _columns(item, schemas[item.source.export], work):
             hit = scan(connection, column)
-            hits += [hit] if hit else []
-        hits += _set_aside(connection, item, schemas[item.source.export])
+            hits += [_own_rows(hit, item)] if hit else []
+        hits += [
+            _own_rows(hit, item)
+            for hit in _set_aside(connection, item, schemas[item.source.export])
+        ]
     refuse(hits)
+
+
+def _own_rows(hit: Hit, item: JudgedFile) -> Hit:
+    numbers = item.source.row_numbers
+    if not numbers:
+        return hit
+    return replace(hit, first_rows=tuple(numbers[row - 1] for row in hit.first_rows))
 
 
 def _columns(item: JudgedFile, export: Schema, work: Path) -> list[Column]:

@@ -6,7 +6,7 @@ from lengthwise.dictionary import EXPORTS
 from lengthwise.errors import UnreadableError
 from lengthwise.ingest.mapping import FileRule, Mapping
 
-_TABLES = {".csv", ".txt", ".tsv"}
+_TABLES = {".csv", ".txt", ".tsv", ".xlsx", ".ods"}
 
 
 def rule_for(path: Path, mapping: Mapping) -> FileRule:
@@ -37,7 +37,14 @@ def find_files(folder: Path) -> list[Path]:
     """
     if not folder.is_dir():
         raise UnreadableError(f"{folder.name}: there is no such folder; see lengthwise new")
-    found = sorted(path for path in folder.iterdir() if path.suffix.lower() in _TABLES)
+    found = sorted(
+        path
+        for path in folder.iterdir()
+        # A spreadsheet program leaves a hidden lock file beside an open workbook.
+        if path.suffix.lower() in _TABLES and not path.name.startswith((".", "~"))
+    )
     if not found:
-        raise UnreadableError(f"{folder.name}: the folder holds no .csv file to read")
+        raise UnreadableError(
+            f"{folder.name}: the folder holds no .csv, .xlsx or .ods file to read"
+        )
     return found

@@ -24,6 +24,7 @@ class SourceFile:
 
     `columns` holds one dictionary field name per column of the file, in file order, or ''
     for a column that is not read. `plain` says that the fast reader may take it as it is.
+    `row_numbers`, where not empty, gives for each row its number in the user's own file.
     """
 
     path: Path
@@ -36,6 +37,7 @@ class SourceFile:
     header: tuple[str, ...]
     columns: tuple[str, ...]
     plain: bool
+    row_numbers: tuple[int, ...] = ()
 
 
 def _chunks(path: Path) -> Iterator[bytes]:

@@ -21,7 +21,7 @@ class Undone:
 def listed_loads(connection: Connection) -> list[dict[str, Any]]:
     """Return one dict per load, oldest first."""
     frame = connection.execute(query("queries", "loads_listed").text).df()
-    return frame.to_dict("records")
+    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
 
 
 def _number(connection: Connection, statement: str, load_id: int) -> int:

@@ -6,12 +6,13 @@ from pathlib import Path
 
 from lengthwise.dictionary import Schema, all_schemas
 from lengthwise.folder import AuditFolder
+from lengthwise.templates.workbook import write_workbook
 
 _TOML = ("settings.toml", "criteria.toml", "actions.toml", "mapping.toml")
 
 
 def write_templates(folder: AuditFolder) -> None:
-    """Write empty CSV templates, the commented TOML files and the printed data dictionary."""
+    """Write empty templates (CSV, workbook), commented TOML files and the data dictionary."""
     for name in _TOML:
         text = files(__name__).joinpath(name).read_text(encoding="utf-8")
         (folder.root / name).write_text(text, encoding="utf-8")
@@ -20,6 +21,7 @@ def write_templates(folder: AuditFolder) -> None:
     templates.mkdir(exist_ok=True)
     for export in schemas.values():
         _empty_csv(templates / f"{export.name}.csv", export)
+    write_workbook(templates / "audit-workbook.xlsx", schemas)
     (folder.root / "data-dictionary.md").write_text(
         "\n".join(["# Data dictionary", "", *map(printed, schemas.values())]), encoding="utf-8"
     )
