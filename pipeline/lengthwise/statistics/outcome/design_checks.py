@@ -34,7 +34,7 @@ def outcome_problem(rows: Rows, family: Family, *, clustered: bool) -> str:
 
 def rank_problem(rows: Rows) -> str:
     """Return why the design has no unique solution, or an empty string."""
-    gram = rows.columns @ rows.columns.T
+    gram = np.einsum("pn,qn->pq", rows.columns, rows.columns)
     size = np.sqrt(np.diag(gram))
     if np.any(size == 0.0):
         return "a column of the model is zero in every row: one level is empty"

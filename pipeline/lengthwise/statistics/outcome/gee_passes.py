@@ -38,7 +38,8 @@ class Pass:
         """Return the sum of residual products over pairs of rows in a cluster."""
         if self.residual_sums is None:
             return 0.0
-        return (float(self.residual_sums @ self.residual_sums) - self.squares) / 2.0
+        total = np.einsum("g,g->", self.residual_sums, self.residual_sums)
+        return (float(total) - self.squares) / 2.0
 
     def equations(self, alpha: float, sizes: Array) -> tuple[Array, Array]:
         """Return D'V^-1 D (p, p) and the score (p,) for an exchangeable correlation.
@@ -48,9 +49,12 @@ class Pass:
         """
         if self.row_sums is None or self.residual_sums is None or alpha == 0.0:
             return self.own_bread, self.own_score
+        # einsum keeps to one thread: on a busy machine waiting for a second one costs more
+        # than these thin products.
         shared = self.row_sums * shrinking(alpha, sizes)
-        bread = (self.own_bread - shared @ self.row_sums.T) / (1.0 - alpha)
-        return bread, (self.own_score - shared @ self.residual_sums) / (1.0 - alpha)
+        bread = self.own_bread - np.einsum("pg,qg->pq", shared, self.row_sums)
+        score = self.own_score - np.einsum("pg,g->p", shared, self.residual_sums)
+        return bread / (1.0 - alpha), score / (1.0 - alpha)
 
 
 def one_pass(rows: Rows, family: Family, beta: Array | None, correlated: bool) -> Pass:
@@ -111,7 +115,6 @@ def cluster_scores(
 
 
 def _weighted_squares(residual: Array, weights: Array | None) -> float:
-    # einsum keeps to one thread: waiting for a second one costs more than such a sum.
     if weights is None:
         return float(np.einsum("n,n->", residual, residual))
     return float(np.einsum("n,n,n->", residual, residual, weights))

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from lengthwise.statistics.outcome.arrays import Array, Index
 
 # Rows per block: four columns of this many doubles stay in a core's own cache.
-BLOCK_ROWS = 32_768
+BLOCK_ROWS = 16_384
 
 
 @dataclass(frozen=True, slots=True)
