@@ -18,7 +18,7 @@ from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standa
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 FORMS = ("ICC(1,1)", "ICC(A,1)", "ICC(C,1)", "ICC(1,k)", "ICC(A,k)", "ICC(C,k)")
-EQUAL = "all readings are equal, so there is nothing to correlate"
+EQUAL = "all rows have the same mean, so there is nothing to correlate"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ def intraclass_correlations(
     kept, missing = readings[known], int((~known).sum())
     n, k = kept.shape
     reason = too_few(n, max(minimum_rows, 2), what="rows")
-    if not reason and np.ptp(kept) == 0:
+    if not reason and np.ptp(kept.mean(axis=1)) <= 1e-12 * (1 + np.max(np.abs(kept))):
         reason = EQUAL
     codes, count = cluster_codes(
         np.arange(n) if patient is None else np.asarray(patient)[known]

@@ -28,7 +28,7 @@ def rating_counts(
         raise ValueError("ratings must be (n, readers).")
     values = np.unique(table[np.isfinite(table)]) if categories is None else categories
     order = np.asarray(values, dtype=float)
-    counts = np.stack([(table == one).sum(axis=1) for one in order], axis=1)
+    counts = (table[:, :, None] == order).sum(axis=1)
     return counts.astype(float), order
 
 
@@ -273,7 +273,8 @@ def _alpha(
 ) -> FloatArray:
     """Return alpha, observed and expected disagreement, stacked last, from (..., q, q)."""
     margin = coincidence.sum(axis=-1)
-    n = margin.sum(axis=-1)
+    # Leaving out the only patient leaves nothing: NaN, which the caller turns to a reason.
+    n = np.where(margin.sum(axis=-1) > 1, margin.sum(axis=-1), np.nan)
     distance = _distance(values, margin, metric) if fixed is None else fixed
     observed = np.sum(coincidence * distance, axis=(-2, -1)) / n
     pairs = margin[..., :, None] * margin[..., None, :]

@@ -117,6 +117,14 @@ def test_reader_refusals() -> None:
     assert not fleiss_kappa(same).kappa.valid
     assert not gwet_ac(same).coefficient.valid
     assert not krippendorff_alpha(same, categories=values).coefficient.valid
+    nothing, values = rating_counts(np.empty((0, 2)))
+    assert nothing.shape == (0, 0)
+    assert not fleiss_kappa(nothing).kappa.valid
+    assert not gwet_ac(nothing).coefficient.valid
+    assert not krippendorff_alpha(nothing, categories=values).coefficient.valid
+    counts, values = rating_counts(np.column_stack([FIRST, SECOND]))
+    alone = krippendorff_alpha(counts, categories=values, patient=np.zeros(60))
+    assert "one patient" in alone.coefficient.reason
     few, values = rating_counts(np.array([[1.0, 2.0], [2.0, 2.0]]))
     assert "fewer than 10" in gwet_ac(few).coefficient.reason
     with pytest.raises(ValueError, match="metric"):
@@ -143,7 +151,9 @@ def test_icc_by_patient_brackets_its_estimate() -> None:
 
 
 def test_icc_of_equal_and_constant_readings() -> None:
-    assert "all readings are equal" in intraclass_correlations(np.ones((12, 2))).forms[0].reason
+    assert "the same mean" in intraclass_correlations(np.ones((12, 2))).forms[0].reason
+    shifted = np.column_stack([np.full(12, 20.0), np.full(12, 20.5)])
+    assert not intraclass_correlations(shifted).forms[0].valid
     equal = np.repeat(np.arange(12.0)[:, None], 2, axis=1)
     for one in intraclass_correlations(equal).forms:
         assert one.estimate == pytest.approx(1)
