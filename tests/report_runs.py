@@ -12,6 +12,7 @@ import pandas as pd
 from statsmodels.stats.proportion import proportion_confint
 
 from lengthwise.report.run_data import RunData, from_frames
+from report_outcome_rows import add_outcome_depth
 
 PERIOD = "2026-Q2"
 SPAN = "2024-Q3..2026-Q2"
@@ -303,6 +304,7 @@ def _outcome(builder):
         builder.estimate(
             "outcome", "C2", name, "odds_ratio", value, **ends, **others, **reference
         )
+    add_outcome_depth(builder)
 
 
 def _flow(builder):

@@ -11,13 +11,8 @@ from lengthwise.statistics.clusters import cluster_robust_least_squares
 from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import Estimate, refused
 
-CONDITIONS = (
-    "wet",
-    "metal contact",
-    "small file for the apex",
-    "unstable",
-    "circuit not checked",
-)
+CONDITIONS = ("wet", "metal contact", "small file for the apex", "unstable")
+STAGES = ("initial", "after_flaring", "after_preparation", "before_filling")
 
 
 def doubtful_canals(
@@ -25,11 +20,11 @@ def doubtful_canals(
 ) -> pd.DataFrame:
     """Return, by canal with an electronic reading, whether its reading is doubtful.
 
-    Doubtful: a condition was recorded that can mislead a reading, or the mean reading lies
-    further from a film with file or a scan than the review threshold.
+    Doubtful: at the last stage, which steers the filling, a condition was recorded that can
+    mislead a reading, or the mean reading lies further from a film with file or a scan than
+    the review threshold.
     """
-    flags = recorded_conditions(readings)
-    doubtful = flags[[name for name in CONDITIONS if name in flags]].any(axis=1)
+    doubtful = recorded_conditions(_last_stage(readings))[list(CONDITIONS)].any(axis=1)
     wide = pairs.pivot_table(index=CANAL, columns="method", values="length_mm")
     apart = pd.Series(False, index=wide.index)
     for method, other in COMPARED:
@@ -39,6 +34,14 @@ def doubtful_canals(
     found = doubtful.to_frame("is_doubtful")
     found["is_doubtful"] |= apart.reindex(found.index, fill_value=False)
     return found.reset_index()
+
+
+def _last_stage(readings: pd.DataFrame) -> pd.DataFrame:
+    """Return the electronic readings of each canal at the last stage recorded for it."""
+    own = readings[readings["method"] == "electronic"]
+    place = own["stage"].map({name: i for i, name in enumerate(STAGES)}).fillna(-1)
+    last = place.groupby([own["treatment_id"], own["canal"]]).transform("max")
+    return own[place == last]
 
 
 def analyse_chain(

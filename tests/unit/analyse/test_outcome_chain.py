@@ -37,7 +37,7 @@ def _pairs(readings: pd.DataFrame, scans: dict[int, float]) -> pd.DataFrame:
         ({"canal_state": "wet"}, 20.0, True),
         ({"has_metal_contact": True}, 20.0, True),
         ({"is_stable": False}, 20.0, True),
-        ({"is_circuit_checked": False}, 20.0, True),
+        ({"is_circuit_checked": False}, 20.0, False),
         ({"stage": "initial"}, 20.0, False),
         ({"canal_state": None, "is_stable": None}, 20.0, False),
     ],
@@ -46,6 +46,18 @@ def test_what_makes_a_reading_doubtful(changed, scan_mm, is_doubtful):
     readings = pd.DataFrame([_reading(1, **changed), _reading(2)])
     found = doubtful_canals(_pairs(readings, {1: scan_mm}), readings, Settings())
     assert bool(found.set_index("treatment_id").loc["T1", "is_doubtful"]) is is_doubtful
+
+
+def test_only_the_last_stage_makes_a_reading_doubtful():
+    early = _reading(1, stage="initial", canal_state="wet")
+    readings = pd.DataFrame(
+        [early, _reading(1), _reading(2, stage="initial", canal_state="wet")]
+    )
+    found = doubtful_canals(_pairs(readings, {}), readings, Settings())
+    assert dict(zip(found["treatment_id"], found["is_doubtful"], strict=True)) == {
+        "T1": False,
+        "T2": True,
+    }
 
 
 def _rows(n: int) -> list[dict[str, object]]:

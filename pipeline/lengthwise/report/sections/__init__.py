@@ -24,6 +24,9 @@ from lengthwise.report.sections.limits import limits
 from lengthwise.report.sections.manifest import manifest
 from lengthwise.report.sections.opening import opening
 from lengthwise.report.sections.outcome import outcome_adjusted, outcome_crude
+from lengthwise.report.sections.outcome_chain import outcome_chain
+from lengthwise.report.sections.outcome_follow_up import outcome_follow_up, outcome_time
+from lengthwise.report.sections.outcome_risks import outcome_dose, outcome_risks
 from lengthwise.report.sections.process import process_charts
 from lengthwise.report.sections.purpose import criteria_results, criteria_statements, purpose
 from lengthwise.report.sections.quality import quality
@@ -48,7 +51,12 @@ __all__ = [
     "month_section",
     "opening",
     "outcome_adjusted",
+    "outcome_chain",
     "outcome_crude",
+    "outcome_dose",
+    "outcome_follow_up",
+    "outcome_risks",
+    "outcome_time",
     "own_error_section",
     "pairs_table",
     "process_charts",

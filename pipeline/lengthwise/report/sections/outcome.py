@@ -44,8 +44,8 @@ def outcome_crude(run_data: RunData) -> str:
     ]
     months = run_data.setting("follow_up", "first_countable_months", default=12)
     caption = (
-        f"Teeth not healed by level, reviewed at {months} months or later, crude, "
-        f"{period_words(rows.iloc[0]['period'])}"
+        f"Teeth not healed by level, reviewed at {months} months or later, "
+        f"{_choice(run_data)}, crude, {period_words(rows.iloc[0]['period'])}"
     )
     table = pipe_table(CRUDE, cells, caption=caption, label="outcome-crude")
     note = _tests(rows[(rows["measure"] == "p_value") & rows["valid"]])
@@ -59,10 +59,18 @@ def outcome_crude(run_data: RunData) -> str:
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
+def _choice(run_data: RunData) -> str:
+    """Return which review and which reading count, in words."""
+    horizon = run_data.setting("follow_up", "horizon_months", default=12)
+    is_latest = run_data.setting("follow_up", "choice") == "latest"
+    review = "the latest review" if is_latest else f"the review nearest {horizon} months"
+    rule = run_data.setting("follow_up", "reader_rule", default="first")
+    return f"{review}, {rule} reading of each film"
+
+
 def outcome_adjusted(run_data: RunData) -> str:
-    """Return the adjusted ratios with their model, or why no model was made."""
-    rows = run_data.select(section="outcome", measure="odds_ratio")
-    rows = rows[rows["analysis"] != "C1"]
+    """Return the adjusted ratios with what went into the model, or why there is none."""
+    rows = run_data.select(section="outcome", analysis="C2", measure="odds_ratio")
     if rows.empty:
         return NOT_ANALYSED
     cells = [
@@ -71,6 +79,7 @@ def outcome_adjusted(run_data: RunData) -> str:
             _reference(row),
             value_cell(row),
             interval_cell(row),
+            _e_value(run_data, row["subject"]),
             count_cell(row["n_used"]),
             count_cell(row["n_clusters"]),
         )
@@ -81,6 +90,7 @@ def outcome_adjusted(run_data: RunData) -> str:
         text("Compared with"),
         figure("Odds ratio of not healed"),
         figure("95% interval"),
+        figure("E-value (limit)"),
         figure("Teeth"),
         figure("Patients"),
     )
@@ -89,7 +99,77 @@ def outcome_adjusted(run_data: RunData) -> str:
     table = pipe_table(columns, cells, caption=caption, label="outcome-adjusted")
     note = f"Model: {models}." if models else ""
     words = f"{escape.markdown(note)} A ratio above 1 goes with not healed more often."
-    return "\n\n".join(part for part in (table, words, warnings_note(rows)) if part) + "\n"
+    parts = (table, words, _plan_words(run_data, rows), _beside(run_data), warnings_note(rows))
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def _e_value(run_data: RunData, level: str) -> str:
+    found = [
+        run_data.one(section="outcome", analysis="C9", measure=measure, subject=level)
+        for measure in ("e_value", "e_value_limit")
+    ]
+    if any(row is None or not row["valid"] for row in found):
+        return ""
+    return f"{value_cell(found[0])} ({value_cell(found[1])})"
+
+
+def _plan_words(run_data: RunData, terms: pd.DataFrame) -> str:
+    """Return events, parameters and patients of the model, and what was left out of it."""
+    model = by_measure(run_data.select(section="outcome", analysis="C2", subject="model"))
+    share = model.get("events_per_parameter")
+    if share is None or not share["valid"]:
+        return ""
+    first = terms.iloc[0]
+    aside = int(first["n_missing"])
+    said = [
+        f"{count_cell(model['events']['estimate'])} events for "
+        f"{count_cell(model['parameters']['estimate'])} parameters, "
+        f"{number(share['estimate'], 1)} a parameter",
+        f"{aside} teeth set aside for a missing value" if aside else "no tooth set aside",
+    ]
+    if share["reason"]:
+        said.append(str(share["reason"]))
+    note = (
+        "The E-value says how strongly, as a risk ratio, something not recorded would have to "
+        "go with both level and outcome to account for the standardised risk ratio; in "
+        "brackets, for its nearer limit."
+    )
+    return f"{escape.markdown('; '.join(said).capitalize())}. {note}"
+
+
+BESIDE = {
+    "C3": "penalised likelihood (Firth)",
+    "C6": "higher index, proportional odds",
+    "C10": "missing covariates imputed",
+}
+
+
+def _beside(run_data: RunData) -> str:
+    """Return the same ratios by other models, as a check on the first."""
+    cells = []
+    for analysis, words in BESIDE.items():
+        rows = run_data.select(section="outcome", analysis=analysis, measure="odds_ratio")
+        cells += [
+            (
+                words,
+                name_of(row["subject"]),
+                value_cell(row),
+                interval_cell(row),
+                count_cell(row["n_used"]),
+            )
+            for _, row in rows.iterrows()
+        ]
+    if not cells:
+        return ""
+    columns = (
+        text("Model"),
+        text("Level"),
+        figure("Odds ratio"),
+        figure("95% interval"),
+        figure("Teeth"),
+    )
+    caption = "The same comparison with within by other models"
+    return pipe_table(columns, cells, caption=caption, label="outcome-other-models")
 
 
 def _reference(row: Row) -> str:

@@ -1,0 +1,178 @@
+"""Loss to follow-up and time: who was not reviewed, and how far that could matter."""
+
+import pandas as pd
+
+from lengthwise.report import escape
+from lengthwise.report.run_data import Row, RunData
+from lengthwise.report.sections.common import (
+    NOT_ANALYSED,
+    counts_cell,
+    hundred_cell,
+    hundred_interval_cell,
+)
+from lengthwise.report.tables import bullet_list, figure, pipe_table, text
+from lengthwise.report.wording import (
+    contrast_phrase,
+    counted,
+    frequency,
+    in_hundred,
+    name_of,
+    number,
+    period_words,
+    refusal,
+    sentence,
+)
+
+PROMINENT_BELOW, NOTE_BELOW = 0.5, 0.8
+GROUPS = ("level", "lesion", "tooth_type", "treatment_type")
+WORDS = {"True": "with a lesion", "False": "without a lesion"}
+WHO = (
+    text("Group"),
+    figure("Reviewed"),
+    figure("Per 100"),
+    figure("95% interval"),
+)
+
+
+def outcome_follow_up(run_data: RunData) -> str:
+    """Return recall, who was not reviewed, weighted contrasts, bounds and tipping points."""
+    rows = run_data.select(section="outcome", analysis="C7")
+    if rows.empty:
+        return NOT_ANALYSED
+    said = [*_recall(rows), *_weighted(rows), *_bounds(rows)]
+    parts = (_who(run_data), bullet_list([escape.markdown(item) for item in said]))
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def outcome_time(run_data: RunData) -> str:
+    """Return survival of teeth and time of healing, each with n, or why not."""
+    rows = run_data.select(section="outcome", analysis="C8")
+    if rows.empty:
+        return NOT_ANALYSED
+    said = [sentence(_time(row)) for _, row in rows.iterrows() if row["unit"] == "proportion"]
+    yearly = rows[rows["measure"] == "odds_ratio_of_healing_in_a_year"]
+    said += [sentence(_yearly(row)) for _, row in yearly.iterrows()]
+    return bullet_list([escape.markdown(item) for item in said])
+
+
+def _who(run_data: RunData) -> str:
+    cells, period = [], ""
+    for kind in GROUPS:
+        rows = run_data.select(
+            section="outcome", analysis="C7", measure="share_reviewed", stratum_kind=kind
+        )
+        for _, row in rows.iterrows():
+            period = str(row["period"])
+            name = WORDS.get(str(row["stratum"]), name_of(str(row["stratum"])))
+            shown = (counts_cell(row), hundred_cell(row), hundred_interval_cell(row))
+            cells.append((name, *shown))
+    if not cells:
+        return ""
+    caption = f"Teeth due for review that have a countable result, {period_words(period)}"
+    return pipe_table(WHO, cells, caption=caption, label="outcome-reviewed")
+
+
+def _recall(rows: pd.DataFrame) -> list[str]:
+    said = []
+    for measure, words in (
+        ("recall_raw", "examined of those due"),
+        ("recall_adjusted", "examined or known to be lost, of those due"),
+    ):
+        for _, row in rows[rows["measure"] == measure].iterrows():
+            said.append(sentence(f"recall, {words}: {frequency(row, 'teeth')}"))
+            if measure == "recall_adjusted" and row["valid"]:
+                said += _recall_note(row["estimate"])
+    return said
+
+
+def _recall_note(share: float) -> list[str]:
+    if share >= NOTE_BELOW:
+        return []
+    weight = "Read every outcome with caution" if share < PROMINENT_BELOW else "Note"
+    return [f"{weight}: fewer than {'half' if share < PROMINENT_BELOW else '80 in 100'} came."]
+
+
+def _weighted(rows: pd.DataFrame) -> list[str]:
+    contrasts = rows[rows["measure"] == "risk_difference"]
+    said = [
+        contrast_phrase(row, row["subject"], row["reference"])
+        for _, row in contrasts.iterrows()
+    ]
+    if not said:
+        return []
+    opening = "weighted so that those reviewed stand for all due (crude in level)"
+    return [sentence(f"{opening}, {'; '.join(said)}"), *_diagnostics(rows)]
+
+
+def _diagnostics(rows: pd.DataFrame) -> list[str]:
+    own = rows[(rows["subject"] == "weights") & rows["valid"]]
+    sizes = dict(zip(own["measure"], own["estimate"], strict=True))
+    if not sizes:
+        return []
+    n = own.iloc[0]["denominator"]
+    return [
+        f"Weights: {int(n)} teeth count as {number(sizes['effective_n'], 0)}; largest weight "
+        f"{number(sizes['largest_weight'])}; largest imbalance "
+        f"{number(sizes['largest_imbalance_before'])} SD before and "
+        f"{number(sizes['largest_imbalance_after'])} SD after."
+    ]
+
+
+def _bounds(rows: pd.DataFrame) -> list[str]:
+    said = []
+    for level in dict.fromkeys(rows[rows["measure"] == "difference_lowest"]["subject"]):
+        own = {row["measure"]: row for _, row in rows[rows["subject"] == level].iterrows()}
+        low, high = own["difference_lowest"], own["difference_highest"]
+        if not low["valid"]:
+            said.append(sentence(f"{name_of(level)}: {refusal(low)}"))
+            continue
+        ends = [number(100 * row["estimate"], 0, signed=True) for row in (low, high)]
+        said.append(
+            f"Whatever became of the teeth not reviewed, the difference of {name_of(level)} to "
+            f"within lies between {ends[0]} and {ends[1]} in 100."
+        )
+        said.append(_tipping(own["tipping_count"], own["expected_count"], level))
+    return said
+
+
+def _tipping(row: Row, expected: Row, level: str) -> str:
+    """Return how many more, or fewer, would make the difference vanish."""
+    if not row["valid"]:
+        return sentence(str(row["reason"]))
+    apart = int(row["estimate"] - expected["estimate"])
+    missing = int(row["denominator"])
+    if apart == 0:
+        return (
+            f"Were the {missing} teeth filled {name_of(level)} and not reviewed like those "
+            "seen, the difference would vanish."
+        )
+    side = "more" if apart > 0 else "fewer"
+    return (
+        f"If {abs(apart)} {side} of the {missing} teeth filled {name_of(level)} and not "
+        f"reviewed had not healed than among those seen ({int(row['estimate'])} and not "
+        f"{int(expected['estimate'])}), the difference to within would vanish."
+    )
+
+
+def _time(row: Row) -> str:
+    months = str(row["measure"]).split("_")[-2]
+    is_healing = str(row["measure"]).startswith("healed")
+    what = "healed by" if is_healing else f"kept ({row['subject']}) at"
+    if not row["valid"]:
+        return f"{what} {months} months: not given: {row['reason']}"
+    ends = ""
+    if not pd.isna(row["lower"]):
+        ends = f"; {in_hundred(row['lower'])} to {in_hundred(row['upper'])} in 100"
+    note = f"; {row['reason']}" if row["reason"] else ""
+    return (
+        f"{what} {months} months: {in_hundred(row['estimate'])} in 100{ends} "
+        f"({counted(row['n_used'], 'tooth', 'teeth')}{note})"
+    )
+
+
+def _yearly(row: Row) -> str:
+    words = f"odds of healing in a year, {name_of(row['subject'])} to within"
+    if not row["valid"]:
+        return f"{words}: {refusal(row)}"
+    ends = f"{number(row['lower'])} to {number(row['upper'])}"
+    return f"{words}: {number(row['estimate'])} (95% interval {ends})"
