@@ -1,0 +1,113 @@
+"""The report's words on two published tables whose direction for `beyond` is opposite."""
+
+import re
+
+import pandas as pd
+import pytest
+from teeth import PERIOD, teeth_from_counts
+
+from lengthwise.analyse.outcomes import analyse_outcomes
+from lengthwise.analyse.rows import ResultRows
+from lengthwise.report import figures, sections
+from lengthwise.report.run_data import RunData, from_frames
+from lengthwise.report.sections.summary import messages
+from lengthwise.report.wording import banned_words
+from lengthwise.settings import Settings
+
+# Reconstructed from the rates of IADR abstract 14iags 189964, and printed counts of Terauchi
+# and others 2023, J Endod 49:664-674: {level: (not healed, n)}.
+OTAGO = {"within": (5, 80), "short": (6, 17), "beyond": (2, 3)}
+TERAUCHI = {"within": (13, 103), "short": (43, 53), "beyond": (9, 108)}
+# Invented: as Terauchi, with numbers large enough for a difference below nought to be shown.
+FEWER = {"within": (60, 200), "short": (90, 150), "beyond": (15, 150)}
+MORE = {"within": (15, 150), "short": (15, 150), "beyond": (60, 200)}
+
+
+def run_of(counts: dict[str, tuple[int, int]]) -> RunData:
+    rows = ResultRows()
+    analyse_outcomes(rows, teeth_from_counts(counts), PERIOD, Settings())
+    run = {"period": "2026-Q2", "settings": Settings().as_dict(), "inputs": [], "versions": {}}
+    frames = {
+        "run": run,
+        "estimates": pd.DataFrame(rows.estimates),
+        "points": pd.DataFrame(
+            rows.points, columns=["figure", "panel", "series", "position", "label", "x", "y"]
+        ),
+        "lists": pd.DataFrame(columns=["list_name", "position"]),
+    }
+    return from_frames(frames)
+
+
+def plain(text: str) -> str:
+    return re.sub(r"\\(.)", r"\1", text)
+
+
+@pytest.fixture
+def shown(request, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    run_data = run_of(request.param)
+    return {
+        "crude": plain(sections.outcome_crude(run_data)),
+        "risks": plain(sections.outcome_risks(run_data)),
+        "model": plain(sections.outcome_adjusted(run_data)),
+        "summary": " ".join(message.text for message in messages(run_data)),
+        "figure": figures.outcome_levels(run_data).headline,
+    }
+
+
+@pytest.mark.parametrize("shown", [OTAGO], indirect=True)
+def test_a_level_of_three_teeth_is_counted_and_not_told_as_a_rate(shown):
+    assert "2 of 3" in shown["crude"].replace("\u00a0", " ")
+    assert "n = 3: unstable" in shown["crude"]
+    for place in ("summary", "figure"):
+        assert "29 more were not healed" in shown[place]
+        assert "filled beyond" not in shown[place]
+    assert "Fisher" in shown["crude"] or "exact" in shown["crude"].lower()
+
+
+@pytest.mark.parametrize("shown", [TERAUCHI], indirect=True)
+def test_beyond_below_within_is_told_as_no_difference_shown(shown):
+    for place in ("summary", "figure", "risks"):
+        assert "no difference is shown between beyond and within" in shown[place].lower()
+        assert "of 100 teeth filled short, 69 more were not healed" in shown[place].lower()
+        assert not re.search(r"filled beyond, \d+ more", shown[place])
+
+
+@pytest.mark.parametrize(
+    ("shown", "side", "other"),
+    [(FEWER, "fewer", "more"), (MORE, "more", "fewer")],
+    indirect=["shown"],
+)
+def test_words_for_beyond_follow_the_sign(shown, side, other):
+    for place in ("summary", "figure", "risks"):
+        assert f"of 100 teeth filled beyond, 20 {side} were not healed" in shown[place].lower()
+        assert f"filled beyond, 20 {other}" not in shown[place].lower()
+
+
+@pytest.mark.parametrize("shown", [OTAGO, TERAUCHI, FEWER, MORE], indirect=True)
+def test_no_words_of_cause_and_no_verdict(shown):
+    for text in shown.values():
+        assert banned_words(text) == []
+
+
+@pytest.mark.parametrize("shown", [TERAUCHI], indirect=True)
+def test_odds_ratios_stay_out_of_the_text(shown):
+    assert "odds ratio" not in shown["risks"].lower()
+    assert "Odds ratio" in shown["model"]
+    assert "E-value" in shown["model"]
+
+
+def test_all_healed_prints_the_reason_where_the_ratio_would_stand(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    run_data = run_of({"within": (0, 40), "short": (0, 20), "beyond": (0, 15)})
+    for shown in (sections.outcome_adjusted(run_data), sections.outcome_risks(run_data)):
+        assert "0 events, fewer than 5: crude table only" in plain(shown)
+
+
+def test_a_level_without_teeth_prints_the_reason(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    run_data = run_of({"within": (5, 40), "short": (6, 20)})
+    assert "no tooth filled beyond was reviewed" in plain(sections.outcome_adjusted(run_data))
+    assert "no tooth filled beyond has a countable review" in plain(
+        sections.outcome_crude(run_data)
+    )
