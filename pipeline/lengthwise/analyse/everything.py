@@ -12,7 +12,9 @@ from lengthwise.analyse.agreement import analyse_agreement
 from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
 from lengthwise.analyse.charts import analyse_charts, analyse_funnels
+from lengthwise.analyse.clinicians import analyse_clinicians
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
+from lengthwise.analyse.feedback import analyse_feedback
 from lengthwise.analyse.fill_levels import analyse_fill_levels
 from lengthwise.analyse.measures import all_measures
 from lengthwise.analyse.outcome_chain import analyse_chain
@@ -82,6 +84,9 @@ def analyse(
     upto = [name for name in known if name <= now]
     analyse_funnels(rows, [m for m in measures if m.name in asked], upto, settings)
     analyse_actions(rows, measures, settings)
+    progress("clinicians, observed against expected")
+    analyse_clinicians(rows, measures, frames["outcomes"], upto, settings)
+    analyse_feedback(rows, measures, upto, settings)
     progress("outcome")
     analyse_outcomes(rows, frames["outcomes"], period, settings, frames["tooth_times"])
     analyse_chain(
