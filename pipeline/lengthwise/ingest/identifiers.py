@@ -84,7 +84,7 @@ def refuse(hits: list[Hit]) -> None:
 
 def header_hits(
     path: Path, name: str, header: tuple[str, ...], separator: str, known: frozenset[str],
-    reasoned: frozenset[str],
+    reasoned: frozenset[str], *, skip_lines: int = 0,
 ) -> list[Hit]:  # fmt: skip
     """Return the columns of a file whose header announces an identifier and that hold a value.
 
@@ -106,9 +106,11 @@ def header_hits(
         return []
     rows: dict[int, list[int]] = {place: [] for place in kinds}
     with path.open(encoding="utf-8", newline="") as handle:
-        reader = csv.reader(handle, delimiter=separator)
+        for _ in range(skip_lines):
+            handle.readline()
+        reader = filter(None, csv.reader(handle, delimiter=separator))
         next(reader)
-        for number, cells in enumerate(filter(None, reader), start=1):
+        for number, cells in enumerate(reader, start=1):
             for place in kinds:
                 if place < len(cells) and cells[place].strip():
                     rows[place].append(number)

@@ -8,6 +8,12 @@ from typing import Any
 from lengthwise.dictionary import EXPORTS
 from lengthwise.errors import SettingsError
 from lengthwise.ingest.dialect import Dialect, dialect
+from lengthwise.ingest.reshape_rules import (
+    FILE_KEYS,
+    TABLE_KEYS,
+    Reshape,
+    reshape_rule,
+)
 
 _DIALECT = ("separator", "decimal", "encoding", "date_order")
 
@@ -22,6 +28,7 @@ class FileRule:
     columns: dict[str, str] = field(default_factory=dict)
     ignore: tuple[str, ...] = ()
     reasons: dict[str, str] = field(default_factory=dict)
+    reshape: Reshape | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,22 +49,24 @@ def _unknown(where: str, raw: dict[str, Any], known: tuple[str, ...]) -> None:
 
 def _file_rule(raw: dict[str, Any], defaults: dict[str, str]) -> FileRule:
     where = "[[file]]"
-    _unknown(where, raw, ("name", "export", "columns", "ignore", *_DIALECT))
+    _unknown(where, raw, ("name", "ignore", *FILE_KEYS, *TABLE_KEYS, *_DIALECT))
+    reshape = reshape_rule(raw)
     name, export = raw.get("name"), raw.get("export")
     if not isinstance(name, str):
         raise SettingsError("mapping.toml [[file]]: name must say which file the entry is for")
-    if export not in EXPORTS:
+    if export not in EXPORTS and not (reshape and raw.get("table")):
         raise SettingsError(
             f"mapping.toml [[file]]: export must be one of {', '.join(EXPORTS)}"
         )
     own = {key: raw[key] for key in _DIALECT if key in raw}
     return FileRule(
         name,
-        export,
+        export or "",
         dialect(**{**defaults, **own}),
         dict(raw.get("columns", {})),
         tuple(raw.get("ignore", ())),
         _reasons(raw.get("ignore", ())),
+        reshape,
     )
 
 

@@ -36,7 +36,9 @@ class Repaired:
 
 def _fault(cells: list[str], columns: tuple[str, ...]) -> str:
     # No field of the dictionary holds a line break: one inside a field means an open quote.
-    broken = any("\n" in cell for cell, name in zip_longest(cells, columns, fillvalue="-") if name)
+    broken = any(
+        "\n" in cell for cell, name in zip_longest(cells, columns, fillvalue="-") if name
+    )
     if broken:
         return "unclosed_quote"
     if len(cells) != len(columns):

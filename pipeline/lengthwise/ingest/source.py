@@ -164,6 +164,25 @@ def _no_column_message(
     )
 
 
+def read_text(path: Path, encoding: str, work: Path) -> tuple[str, bool, Path, int]:
+    """Return (hash, whether it needs the careful reader, UTF-8 text, size) of a file.
+
+    Raises
+    ------
+    UnreadableError
+        The file is absent, binary or wrongly encoded.
+    """
+    try:
+        size = path.stat().st_size
+        sha256, odd = _survey(path, encoding)
+        return sha256, odd, _as_utf8(path, encoding, work), size
+    except OSError as error:
+        reason = "is not there" if isinstance(error, FileNotFoundError) else "cannot be opened"
+        raise UnreadableError(
+            f"{path.name}: the file {reason}; check its name and rights"
+        ) from None
+
+
 def open_source(path: Path, rule: FileRule, schema: Schema, work: Path) -> SourceFile:
     """Return what is known of a file before its rows are judged.
 
@@ -173,15 +192,7 @@ def open_source(path: Path, rule: FileRule, schema: Schema, work: Path) -> Sourc
         The file is absent, empty, binary, wrongly encoded, or its header does not fit. The
         message never holds a value of a data row.
     """
-    try:
-        size = path.stat().st_size
-        sha256, odd = _survey(path, rule.dialect.encoding)
-        text_path = _as_utf8(path, rule.dialect.encoding, work)
-    except OSError as error:
-        reason = "is not there" if isinstance(error, FileNotFoundError) else "cannot be opened"
-        raise UnreadableError(
-            f"{path.name}: the file {reason}; check its name and rights"
-        ) from None
+    sha256, odd, text_path, size = read_text(path, rule.dialect.encoding, work)
     if size == 0:
         raise UnreadableError(f"{path.name}: the file is empty; expected a header line")
     header = _header(text_path, path.name, rule.dialect.separator)

@@ -121,23 +121,18 @@ def _sheets(path: Path) -> dict[str, Rows]:
 
 
 def _write(path: Path, rows: Iterable[list[str]]) -> tuple[int, ...]:
-    """Write the rows that hold anything; return their numbers, 1 = first after the header."""
-    header: list[str] = []
-    numbers: list[int] = []
+    """Write the rows that hold anything; return their numbers, 1 = first after the first row."""
+    kept = [(place, cells) for place, cells in enumerate(rows) if place == 0 or any(cells)]
+    width = max((_width(cells) for _, cells in kept), default=0)
     with path.open("w", encoding="utf-8", newline="") as handle:
         writer = csv.writer(handle, lineterminator="\n")
-        for place, cells in enumerate(rows):
-            while cells and not cells[-1]:
-                cells = cells[:-1]
-            if place == 0:
-                header = cells
-            elif any(cells):
-                numbers.append(place)
-                cells = cells + [""] * (len(header) - len(cells))
-            else:
-                continue
-            writer.writerow(cells)
-    return tuple(numbers)
+        for _, cells in kept:
+            writer.writerow((cells + [""] * width)[:width])
+    return tuple(place for place, _ in kept if place)
+
+
+def _width(cells: list[str]) -> int:
+    return max((place for place, cell in enumerate(cells, start=1) if cell), default=0)
 
 
 def sheets_of(path: Path, mapping: Mapping, work: Path) -> list[Sheet]:
