@@ -8,6 +8,7 @@ import pandas as pd
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.clustered_limits import ClusteredLimits, clustered_limits
+from lengthwise.statistics.agreement.shares import paired_shares
 from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import refused
 
@@ -43,8 +44,9 @@ def _add_shares(
 
 
 def _add_limits(
-    rows: ResultRows, topic: Topic, subject: str, reference: str, found: ClusteredLimits
-) -> None:
+    rows: ResultRows, topic: Topic, subject: str, reference: str, found: ClusteredLimits,
+    stratum: tuple[str, str] = ("", ""),
+) -> None:  # fmt: skip
     measures = {
         "bias": found.bias,
         "sd": found.standard_deviation,
@@ -54,7 +56,7 @@ def _add_limits(
     for measure, value in measures.items():
         rows.add(
             topic, measure, subject, value, unit="mm", reference=reference,
-            n_clusters=found.n_patients,
+            n_clusters=found.n_patients, stratum=stratum,
         )  # fmt: skip
 
 
@@ -80,15 +82,57 @@ def _compare(
 def _add_scatter(rows: ResultRows, subject: str, frame: pd.DataFrame) -> None:
     middle = (frame["method_mm"] + frame["reference_mm"]) / 2
     difference = frame["method_mm"] - frame["reference_mm"]
-    for x, y in zip(middle, difference, strict=True):
+    for x, y, kind in zip(middle, difference, frame["tooth_type"], strict=True):
         if np.isfinite(x) and np.isfinite(y):
-            rows.point("bland_altman", subject, "canal", x, y)
+            rows.point("bland_altman", subject, "canal", x, y, label=kind)
+
+
+def _add_by_tooth_type(
+    rows: ResultRows, period: str, subject: str, frame: pd.DataFrame, settings: Settings
+) -> None:
+    """Write bias and limits by tooth type, for the small multiples."""
+    topic = Topic("agreement", "A2", period)
+    for kind, own in frame.groupby("tooth_type", sort=True):
+        found = clustered_limits(
+            own["method_mm"], own["reference_mm"], patient=own["patient_id"].to_numpy(),
+            tooth=own["treatment_id"].to_numpy(),
+            minimum_pairs=settings.small_numbers.minimum_pairs,
+        )  # fmt: skip
+        stratum = ("tooth_type", str(kind))
+        _add_limits(rows, topic, subject, CONFIRMED, found, stratum)
+
+
+def _add_paired_shares(
+    rows: ResultRows, topic: Topic, pairs: pd.DataFrame, order: list[str], settings: Settings
+) -> None:
+    """Write, on canals that two methods read, how their shares within tolerance differ."""
+    inside = pairs.assign(
+        inside=_within(pairs["difference_mm"].to_numpy(float), settings.thresholds.tolerance_mm)
+    )
+    wide = inside.pivot_table(
+        index=["treatment_id", "canal", "patient_id"], columns="method", values="inside"
+    )
+    patient = wide.index.get_level_values("patient_id").to_numpy()
+    for first, second in itertools.combinations(order, 2):
+        if not {first, second} <= set(wide.columns):
+            continue
+        both = wide[first].notna() & wide[second].notna()
+        found = paired_shares(
+            wide[first].to_numpy(), wide[second].to_numpy(), patient,
+            minimum_denominator=settings.small_numbers.minimum_denominator,
+        )  # fmt: skip
+        rows.add(
+            topic, "share_difference", first, found.difference, unit="proportion",
+            reference=second, denominator=int(both.sum()), n_clusters=found.n_clusters,
+        )  # fmt: skip
 
 
 def analyse_agreement(
     rows: ResultRows, pairs: pd.DataFrame, period: str, settings: Settings
 ) -> None:
     """Write A2 and A6 for each method against the confirmed length and for every pair.
+
+    A2 is repeated by tooth type; shares of two methods are compared on the same canals.
 
     `pairs` is marts.length_pairs; repeated readings of a canal by one method are averaged.
     """
@@ -102,6 +146,8 @@ def analyse_agreement(
         )
         _compare(rows, period, method, CONFIRMED, frame, settings)
         _add_scatter(rows, method, frame)
+        _add_by_tooth_type(rows, period, method, frame, settings)
+    _add_paired_shares(rows, Topic("agreement", "A6", period), pairs, order, settings)
     wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
     for first, second in itertools.combinations(order, 2):
         both = wide[[*keys, first, second]].rename(

@@ -4,6 +4,7 @@ import pandas as pd
 
 from lengthwise.report.cautions import INCORPORATION
 from lengthwise.report.figures import bland_altman, method_pairs, place
+from lengthwise.report.figures.bland_altman_small import bland_altman_by_tooth_type
 from lengthwise.report.figures.method_matrix import method_matrix
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.agreement_coefficients import (
@@ -47,8 +48,10 @@ def agreement_figures(run_data: RunData) -> str:
         for position, method in enumerate(dict.fromkeys(ordered["subject"]), start=1)
         if position <= FIGURES_AT_MOST
     )
+    main = str(ordered["subject"].iloc[0]) if len(ordered) else ""
+    by_tooth = place(bland_altman_by_tooth_type(run_data, main), "agreement-by-tooth-type")
     caution = callout("caution", "Agreement is not accuracy", INCORPORATION)
-    return "\n".join([caution, *(shown for shown in drawn if shown)])
+    return "\n".join([caution, *(shown for shown in (*drawn, by_tooth) if shown)])
 
 
 def agreement_table(run_data: RunData) -> str:

@@ -54,7 +54,7 @@ def coefficients_section(run_data: RunData) -> str:
     )
     caption = "Coefficients of each method against the confirmed length, with 95% intervals"
     table = pipe_table(columns, cells, caption=caption, label="coefficients")
-    return f"{table}\n{escape.markdown(NO_CORRELATION)}\n"
+    return f"{table}\n{escape.markdown(NO_CORRELATION)}\n\n{shares_compared(run_data)}\n"
 
 
 def _coefficients(found: dict[str, Row], margin: float) -> tuple[str, ...]:
@@ -82,6 +82,38 @@ def _equivalence(row: Row, margin: float) -> str:
     inside = -margin < row["lower"] and row["upper"] < margin
     interval = f"90% interval {interval_cell(row, signed=True)} mm"
     return f"{'yes' if inside else 'not shown'}; {interval}"
+
+
+def shares_compared(run_data: RunData) -> str:
+    """Return how the shares within tolerance of two methods differ on the same canals."""
+    rows = run_data.select(section="agreement", analysis="A6", measure="share_difference")
+    if rows.empty:
+        return ""
+    cells = [
+        (
+            name_of(row["subject"]), name_of(row["reference"]), count_cell(row["n_used"]),
+            _points(row, "estimate") if row["valid"] else value_cell(row),
+            f"{_points(row, 'lower')} to {_points(row, 'upper')}" if row["valid"] else "",
+        )
+        for _, row in rows.iterrows()
+    ]  # fmt: skip
+    columns = (
+        text("First"),
+        text("Second"),
+        figure("Canals read by both"),
+        figure("First minus second, per 100"),
+        figure("95% interval, per 100"),
+    )
+    tolerance = float(run_data.setting("thresholds", "tolerance_mm", default=0.5))
+    caption = (
+        f"Canals within {number(tolerance, 1)} mm of the confirmed length: two methods on the "
+        "same canals"
+    )
+    return pipe_table(columns, cells, caption=caption, label="shares-compared")
+
+
+def _points(row: Row, end: str) -> str:
+    return number(100 * row[end], 0, signed=True)
 
 
 def readers_section(run_data: RunData) -> str:
