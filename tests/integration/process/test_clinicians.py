@@ -1,5 +1,6 @@
 """Clinicians: the drift is found and nobody else is signalled; five messages by rule."""
 
+import re
 import tomllib
 
 import numpy as np
@@ -13,6 +14,7 @@ from lengthwise.analyse.measures import Measure
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.errors import SettingsError
 from lengthwise.report.run_data import RunData
+from lengthwise.report.sections.process import clinicians
 from lengthwise.report.wording import banned_words
 from lengthwise.settings import Settings
 
@@ -144,3 +146,15 @@ def test_messages_of_one_clinician_hold_nothing_of_another() -> None:
     alone = chosen_messages({"x": own}, criteria, 10)
     assert "977" not in alone[0].text
     assert chosen_messages({"x": own.copy(), "y": other}, criteria, 10) == alone
+
+
+def test_report_names_the_drift_and_keeps_to_the_order_of_codes(demo_run: RunData) -> None:
+    shown = clinicians(demo_run).replace("\\", "")
+    codes = re.findall(r"\| the filling ends beyond the apex \| (C\d\d) \|", shown)
+    assert codes == sorted(codes)
+    assert len(codes) == 7
+    signals = [line for line in shown.splitlines() if line.startswith("C0")]
+    assert len(signals) == 1
+    assert signals[0].startswith("C05, the filling ends beyond the apex: 56 observed")
+    assert "2025-Q2" in signals[0]
+    assert banned_words(shown) == []

@@ -27,7 +27,7 @@ from lengthwise.report.sections.outcome import outcome_adjusted, outcome_crude
 from lengthwise.report.sections.outcome_chain import outcome_chain
 from lengthwise.report.sections.outcome_follow_up import outcome_follow_up, outcome_time
 from lengthwise.report.sections.outcome_risks import outcome_dose, outcome_risks
-from lengthwise.report.sections.process import process_charts
+from lengthwise.report.sections.process import clinicians, process_charts
 from lengthwise.report.sections.purpose import criteria_results, criteria_statements, purpose
 from lengthwise.report.sections.quality import quality
 from lengthwise.report.sections.safety import safety_lists, safety_notice
@@ -38,6 +38,7 @@ __all__ = [
     "agreement_figures",
     "agreement_table",
     "checklist",
+    "clinicians",
     "coefficients_section",
     "conditions_section",
     "criteria_results",

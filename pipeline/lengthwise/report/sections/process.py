@@ -5,14 +5,33 @@ import pandas as pd
 from lengthwise.report import escape
 from lengthwise.report.figures import control_chart, funnel, place, run_chart
 from lengthwise.report.run_data import Row, RunData
-from lengthwise.report.sections.common import NOT_ANALYSED, refusal_cell
+from lengthwise.report.sections.common import (
+    NOT_ANALYSED,
+    counts_cell,
+    refusal_cell,
+    value_cell,
+)
 from lengthwise.report.tables import figure, pipe_table, text
-from lengthwise.report.wording import MEASURE_NAMES, criterion_name, number
+from lengthwise.report.wording import (
+    MEASURE_NAMES,
+    criterion_name,
+    number,
+    period_words,
+    sentence,
+    with_interval,
+)
 
 NOTE = (
     "A run chart gives a signal where the share stays on one side of its median for more "
     "months, or crosses it fewer times, than chance usually gives. A signal says that "
     "something changed, not why; no signal does not show that all is well.\n"
+)
+COMPARED = ("fill_beyond", "fill_short")
+PEERS = (
+    "Expected counts come from a case-mix model without terms for clinicians. The shrunken "
+    "ratio draws small numbers towards the whole; reliability is the part of the spread that is "
+    "signal. Both take cases as independent and are thereby somewhat too sure. Internal to the "
+    "practice, in the order of codes and not of results.\n"
 )
 
 
@@ -85,3 +104,58 @@ def _refused_funnels(run_data: RunData) -> str:
     rows = run_data.select(analysis="B4", measure="peer_display")
     sentences = dict.fromkeys(str(reason) for reason in rows["reason"])
     return "\n\n".join(escape.markdown(f"{text[:1].upper()}{text[1:]}.") for text in sentences)
+
+
+def clinicians(run_data: RunData) -> str:
+    """Return every clinician beside what the case-mix lets expect, in the order of codes."""
+    rows = run_data.select(analysis="B5", measure="observed_expected")
+    rows = rows[rows["subject"].isin(COMPARED)]
+    if rows.empty:
+        return NOT_ANALYSED
+    refusals = dict.fromkeys(
+        str(row["reason"]) for _, row in rows.iterrows() if not row["valid"]
+    )
+    shown = rows[rows["valid"]].sort_values(["subject", "scope"])
+    told = [f"Not compared: {reason}." for reason in refusals]
+    if shown.empty:
+        return "\n\n".join(escape.markdown(text) for text in told) + "\n"
+    table = pipe_table(
+        [
+            text("Measure"), text("Clinician"), figure("Observed of cases"), figure("Expected"),
+            figure("Observed / expected (95%)"), figure("Shrunken odds ratio (95%)"),
+            figure("Reliability"),
+        ],
+        [_clinician_row(run_data, row) for _, row in shown.iterrows()],
+        caption=f"Observed against expected, {period_words(shown.iloc[0]['period'])}",
+        label="clinicians",
+    )  # fmt: skip
+    sentences = [*_clinician_signals(run_data, shown), *told]
+    return "\n\n".join([table, *(escape.markdown(sentence(text)) for text in sentences), PEERS])
+
+
+def _clinician_row(run_data: RunData, row: pd.Series) -> list[str]:
+    of = {"analysis": "B5", "subject": str(row["subject"]), "scope": str(row["scope"])}
+    expected = run_data.one(measure="expected", **of)
+    shrunken = run_data.one(measure="shrunken_odds_ratio", **of)
+    reliability = run_data.one(measure="reliability", **of)
+    return [
+        criterion_name(run_data, str(row["subject"])),
+        str(row["scope"]).partition(":")[2],
+        counts_cell(row),
+        value_cell(expected, 0),
+        with_interval(row),
+        "" if shrunken is None else with_interval(shrunken),
+        value_cell(reliability),
+    ]
+
+
+def _clinician_signals(run_data: RunData, shown: pd.DataFrame) -> list[str]:
+    told = []
+    for _, row in shown[shown["reason"] != ""].iterrows():
+        of = {"analysis": "B5", "subject": str(row["subject"]), "scope": str(row["scope"])}
+        change = run_data.one(measure="own_change", **of)
+        since = f"; {change['reason']}" if change is not None and change["reason"] else ""
+        code = str(row["scope"]).partition(":")[2]
+        name = criterion_name(run_data, str(row["subject"]))
+        told.append(f"{code}, {name}: {row['reason']}{since}")
+    return told or ["No clinician lies beyond what chance usually gives; small shifts can hide"]
