@@ -13,6 +13,7 @@ def add_outcome_depth(builder):
     _time(builder)
     _chain(builder)
     _beside(builder)
+    _split(builder)
 
 
 def _bounded(builder, analysis, subject, measure, ends, **others):
@@ -105,3 +106,14 @@ def _beside(builder):
             ends = (1.7, 0.6, 4.9)
             others = {"unit": "odds_ratio", "reference": "within"} | MODEL
             _bounded(builder, analysis, level, "odds_ratio", ends, **others)
+
+
+def _split(builder):
+    for kind, name in (("lesion", "with_a_lesion"), ("pulp", "vital_pulp")):
+        stratum = {"stratum_kind": kind, "stratum": name}
+        for level, events, total in (("within", 4, 30), ("short", 3, 12), ("beyond", 1, 6)):
+            builder.share("outcome", "C1", level, "share_not_healed", events, total, **stratum)
+    for group, events in enumerate((1, 2, 3, 5, 9), start=1):
+        name = f"fifth {group} of risk"
+        builder.share("outcome", "C2", name, "seen_share", events, 21)
+        builder.estimate("outcome", "C2", name, "expected_share", 0.05 * group, n_used=21)

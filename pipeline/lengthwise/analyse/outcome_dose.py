@@ -9,6 +9,7 @@ from lengthwise.analyse.outcome_frame import REFERENCE, Columns, worst_offset_mm
 from lengthwise.analyse.outcome_model import Topics
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
+from lengthwise.statistics.outcome.brant import brant_test
 from lengthwise.statistics.outcome.dose_response import spline_response
 from lengthwise.statistics.outcome.model_fit import ModelFit
 from lengthwise.statistics.outcome.model_plan import plan_model
@@ -138,17 +139,27 @@ def analyse_index(
     design = np.hstack([columns.exposure, covariates])
     terms = (*columns.contrasts, *names)
     fit = fit_proportional_odds(index, design, terms=terms, level=settings.confidence_level)
-    check = parallel_test(index, design)
+    check = _assumption(index, design, terms, fit)
     doubt = ""
-    if check.valid and check.p_value < 0.05:
+    if check.valid and check.estimate < 0.05:
         doubt = "one ratio for all cuts of the index is doubtful here: read it as an average"
     for level in columns.contrasts:
         value = fit.ratio(level)
         if value.valid and doubt:
             value = replace(value, reason="; ".join(filter(None, (value.reason, doubt))))
         _add_ratio(rows, topic, "odds_ratio", level, value, fit)
-    shown = Estimate(
-        check.p_value, NAN, NAN, fit.level, fit.n_used, fit.n_missing, check.method,
-        check.valid, check.reason,
-    )  # fmt: skip
-    rows.add(topic, "p_value", "one ratio for all cuts", shown, unit="p_value")
+    rows.add(topic, "p_value", "one ratio for all cuts", check, unit="p_value")
+
+
+def _assumption(
+    index: np.ndarray, design: np.ndarray, terms: tuple[str, ...], fit: ModelFit
+) -> Estimate:
+    """Return the p value of the check; where slopes by cut have no fit, Brant's test."""
+    check = parallel_test(index, design)
+    p_value, method, reason = check.p_value, check.method, check.reason
+    if not check.valid:
+        brant = brant_test(index, design, terms=terms)
+        p_value, method = brant.omnibus.p_value, brant.method
+        reason = "" if brant.valid else f"not checked: {check.reason}; {brant.reason}"
+    counts = (fit.level, fit.n_used, fit.n_missing)
+    return Estimate(p_value, NAN, NAN, *counts, method, not reason, reason)

@@ -13,6 +13,7 @@ from lengthwise.analyse.outcome_frame import (
 )
 from lengthwise.analyse.outcome_imputed import analyse_imputed
 from lengthwise.analyse.outcome_model import Topics, add_adjusted, add_risks, fit_adjusted
+from lengthwise.analyse.outcome_split import analyse_calibration, analyse_split
 from lengthwise.analyse.outcome_time import analyse_time
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
@@ -41,6 +42,7 @@ def analyse_outcomes(
         _refuse(rows, topics, levels, "no tooth with a known level has a countable review")
         return
     analyse_crude(rows, known, topics.of("C1"), levels, settings)
+    analyse_split(rows, known, topics.of("C1"), levels, settings)
     if REFERENCE not in set(known["level"]):
         reason = f"no tooth filled {REFERENCE} has a countable review: nothing to compare with"
         _refuse(rows, topics, levels, reason)
@@ -61,6 +63,7 @@ def _analyse_models(
         return
     add_adjusted(rows, topics, columns, fit)
     add_risks(rows, topics, columns, fit)
+    analyse_calibration(rows, topics, columns, fit)
     analyse_dose(rows, topics, known, columns, settings)
     analyse_index(rows, topics, known, columns, settings)
     analyse_imputed(rows, topics, columns, fit, settings)

@@ -28,6 +28,7 @@ def one(found: pd.DataFrame, analysis: str, measure: str, subject: str) -> pd.Se
         (found["analysis"] == analysis)
         & (found["measure"] == measure)
         & (found["subject"] == subject)
+        & (found["stratum_kind"] == "")
     ]
     assert len(hit) == 1
     return hit.iloc[0]
@@ -181,3 +182,36 @@ def test_e_value_of_a_risk_ratio():
     ratio = one(found, "C4", "risk_ratio", "short")["estimate"]
     expected = ratio + (ratio * (ratio - 1)) ** 0.5
     assert one(found, "C9", "e_value", "short")["estimate"] == pytest.approx(expected)
+
+
+def test_the_split_by_lesion_adds_up_to_the_whole():
+    teeth = random_teeth(400, seed=11)
+    found = analysed(teeth)
+    own = found[(found["measure"] == "share_not_healed") & (found["subject"] == "short")]
+    whole = own[own["stratum_kind"] == ""].iloc[0]
+    parts = own[own["stratum_kind"] == "lesion"]
+    assert set(parts["stratum"]) == {"with_a_lesion", "without_a_lesion"}
+    assert parts["numerator"].sum() == whole["numerator"]
+    assert parts["denominator"].sum() == whole["denominator"]
+
+
+def test_vital_pulps_are_shown_apart_from_infected_canals():
+    teeth = random_teeth(200, seed=12)
+    teeth["pulpal_diagnosis"] = np.where(teeth.index < 80, "normal_pulp", "pulp_necrosis")
+    teeth.loc[:4, "pulpal_diagnosis"] = None
+    found = analysed(teeth)
+    parts = found[found["stratum_kind"] == "pulp"].groupby("stratum")["denominator"].sum()
+    assert parts.to_dict() == {"vital_pulp": 75, "pulp_necrosis": 120}
+
+
+def test_expected_and_seen_events_agree_over_all_fifths():
+    # Any logistic fit with an intercept and independent rows reproduces the number of events.
+    found = analysed(
+        _with(random_teeth(600, seed=13), patient_id=[f"P{i}" for i in range(600)])
+    )
+    seen = found[found["measure"] == "seen_share"]
+    expected = found[found["measure"] == "expected_share"]
+    assert len(seen) == len(expected) == 5
+    events = (expected["estimate"] * expected["denominator"]).sum()
+    assert events == pytest.approx(seen["numerator"].sum(), abs=0.01)
+    assert expected["estimate"].is_monotonic_increasing

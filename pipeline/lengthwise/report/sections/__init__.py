@@ -27,6 +27,7 @@ from lengthwise.report.sections.outcome import outcome_adjusted, outcome_crude
 from lengthwise.report.sections.outcome_chain import outcome_chain
 from lengthwise.report.sections.outcome_follow_up import outcome_follow_up, outcome_time
 from lengthwise.report.sections.outcome_risks import outcome_dose, outcome_risks
+from lengthwise.report.sections.outcome_split import outcome_calibration, outcome_split
 from lengthwise.report.sections.process import clinicians, process_charts
 from lengthwise.report.sections.purpose import criteria_results, criteria_statements, purpose
 from lengthwise.report.sections.quality import quality
@@ -52,11 +53,13 @@ __all__ = [
     "month_section",
     "opening",
     "outcome_adjusted",
+    "outcome_calibration",
     "outcome_chain",
     "outcome_crude",
     "outcome_dose",
     "outcome_follow_up",
     "outcome_risks",
+    "outcome_split",
     "outcome_time",
     "own_error_section",
     "pairs_table",

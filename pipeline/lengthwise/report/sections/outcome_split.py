@@ -1,0 +1,69 @@
+"""Outcome by level within groups of teeth, and the model against what was seen."""
+
+from lengthwise.report.run_data import RunData
+from lengthwise.report.sections.common import (
+    NOT_ANALYSED,
+    counts_cell,
+    hundred_cell,
+    hundred_interval_cell,
+)
+from lengthwise.report.tables import figure, pipe_table, text
+from lengthwise.report.wording import name_of, period_words
+
+KINDS = ("lesion", "pulp")
+COLUMNS = (
+    text("Before treatment"),
+    text("Level"),
+    figure("Not healed"),
+    figure("Per 100"),
+    figure("95% interval"),
+)
+CALIBRATION = (
+    text("Teeth in order of expected risk"),
+    figure("Not healed"),
+    figure("Seen in 100"),
+    figure("95% interval"),
+    figure("Expected in 100"),
+)
+
+
+def outcome_split(run_data: RunData) -> str:
+    """Return the crude shares by level, apart for lesion and for state of the pulp."""
+    cells, period = [], ""
+    for kind in KINDS:
+        rows = run_data.select(
+            section="outcome", analysis="C1", measure="share_not_healed", stratum_kind=kind
+        )
+        for _, row in rows.iterrows():
+            period = str(row["period"])
+            shown = (counts_cell(row), hundred_cell(row), hundred_interval_cell(row))
+            cells.append((name_of(row["stratum"]), name_of(row["subject"]), *shown))
+    if not cells:
+        return NOT_ANALYSED
+    caption = f"Teeth not healed by level, within groups, crude, {period_words(period)}"
+    note = (
+        "Vital pulps and infected canals are shown apart, since one preset need not suit both. "
+        "Groups are small; a difference between groups is not tested."
+    )
+    return f"{pipe_table(COLUMNS, cells, caption=caption, label='outcome-split')}\n\n{note}\n"
+
+
+def outcome_calibration(run_data: RunData) -> str:
+    """Return expected beside seen shares of the adjusted model, or nothing to show."""
+    rows = run_data.select(section="outcome", analysis="C2", measure="seen_share")
+    expected = run_data.select(section="outcome", analysis="C2", measure="expected_share")
+    if rows.empty:
+        return NOT_ANALYSED
+    by_group = {row["subject"]: row for _, row in expected.iterrows()}
+    cells = [
+        (
+            name_of(row["subject"]),
+            counts_cell(row),
+            hundred_cell(row),
+            hundred_interval_cell(row),
+            hundred_cell(by_group.get(row["subject"])),
+        )
+        for _, row in rows.iterrows()
+    ]
+    caption = "The adjusted model against the teeth it was fitted to"
+    return pipe_table(CALIBRATION, cells, caption=caption, label="outcome-calibration")
