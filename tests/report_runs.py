@@ -60,7 +60,9 @@ class RunBuilder:
                 "reason": "",
             },
         } | others
+        scope = "" if row["scope"] == "practice" else row["scope"]
         names = [analysis, subject, row["reference"], row["stratum"], row["period"], measure]
+        names.append(scope)
         row["result_id"] = ".".join(name for name in names if name)
         row["position"] = next(self.positions)
         self.estimates.append(row)
@@ -100,7 +102,17 @@ class RunBuilder:
 def build_run(run_id: str = "run-2026q2-a", seed: int = 7, **settings) -> RunData:
     """Return a whole run; `settings` replace or add settings of the run."""
     builder = RunBuilder(run_id, seed)
-    for part in (_agreement, _fill, _criteria, _outcome, _flow, _quality, _charts, _lists):
+    for part in (
+        _agreement,
+        _fill,
+        _criteria,
+        _outcome,
+        _flow,
+        _quality,
+        _charts,
+        _clinicians,
+        _lists,
+    ):
         part(builder)
     findings = pd.DataFrame(
         [
@@ -342,6 +354,22 @@ def _charts(builder):
         for series, z in (("limit_95", 1.96), ("limit_99_8", 3.09)):
             ends = {"lower": max(0.0, 0.2 - z * spread), "upper": min(1.0, 0.2 + z * spread)}
             builder.point("funnel", "fill_outside", series, "", n, 0.2, **ends)
+
+
+def _clinicians(builder):
+    for number, (observed, cases, expected) in enumerate(
+        [(8, 64, 6.1), (5, 48, 4.8), (9, 41, 4.2), (3, 33, 3.1), (2, 21, 2.2)], start=1
+    ):
+        common = {"scope": f"clinician:C{number:02d}", "n_used": cases}
+        ratio = {"lower": 0.4, "upper": 2.9, "unit": "ratio"}
+        counts = {"numerator": observed, "denominator": cases}
+        subject = ("clinicians", "B5", "fill_beyond")
+        builder.estimate(
+            *subject, "observed_expected", observed / expected, **common, **ratio, **counts
+        )
+        builder.estimate(*subject, "expected", expected, unit="count", **common)
+        builder.estimate(*subject, "shrunken_odds_ratio", 1.1, **common, **ratio)
+        builder.estimate(*subject, "reliability", 0.6, **common)
 
 
 def _lists(builder):
