@@ -8,7 +8,7 @@ from typing import Any
 
 from lengthwise import __version__
 from lengthwise.arguments import compare_arguments, with_dialect, with_folder
-from lengthwise.errors import FindingsError, LengthwiseError, SettingsError
+from lengthwise.errors import FindingsError, LengthwiseError, SettingsError, StoreError
 
 
 class _Steps:
@@ -259,6 +259,14 @@ def main(argv: Sequence[str]) -> int:
         steps.done()
         print(f"lengthwise: {error}", file=sys.stderr)
         return error.exit_code
+    except OSError as error:
+        steps.done()
+        print(
+            f"lengthwise: the system refused to read or write a file ({error.strerror}); nothing "
+            "was half stored. Check free disk space and the folder's rights, then try again",
+            file=sys.stderr,
+        )
+        return StoreError.exit_code
     except KeyboardInterrupt:
         steps.done()
         print("lengthwise: interrupted; the database is as it was", file=sys.stderr)

@@ -2,7 +2,7 @@
 
 from lengthwise.dictionary import Field, Schema, all_schemas
 from lengthwise.errors import StoreError
-from lengthwise.store.database import SCHEMA_VERSION, Connection, run_file
+from lengthwise.store.database import SCHEMA_VERSION, Connection, run_file, transaction
 from lengthwise.store.queries import query
 
 _TYPES = {"number": "double", "integer": "integer", "boolean": "boolean", "date": "date"}
@@ -66,7 +66,12 @@ def _current_view(export: Schema, catalogue: str) -> str:
 
 
 def ensure_tables(connection: Connection) -> None:
-    """Make what is missing in a database; refuse one that a newer version made."""
+    """Make what is missing in a database, whole or not at all; refuse a newer version's."""
+    with transaction(connection):
+        _make_tables(connection)
+
+
+def _make_tables(connection: Connection) -> None:
     run_file(connection, query("store", "loads"))
     row = connection.execute("select max(version) from record.schema_version").fetchone()
     found = row[0] if row else None
