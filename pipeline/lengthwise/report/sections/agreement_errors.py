@@ -6,6 +6,7 @@ from lengthwise.report import escape
 from lengthwise.report.figures import place
 from lengthwise.report.figures.bias_by_month import bias_by_month
 from lengthwise.report.figures.own_errors import own_errors
+from lengthwise.report.figures.repeatability import repeatability_figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.sections.common import (
     by_measure,
@@ -150,7 +151,9 @@ def repeatability_section(run_data: RunData) -> str:
     )
     caption = "Repeated readings of one canal at one stage in one state"
     table = pipe_table(columns, cells, caption=caption, label="repeatability")
-    return f"{_repeat_sentence(rows)}\n\n{table}\n{_single_sentence(run_data)}\n"
+    drawn = place(repeatability_figure(run_data), "repeatability")
+    parts = (_repeat_sentence(rows), drawn, table, _single_sentence(run_data))
+    return "\n\n".join(part for part in parts if part) + "\n"
 
 
 def _repeat_sentence(rows: pd.DataFrame) -> str:
