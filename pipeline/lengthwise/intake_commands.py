@@ -2,8 +2,10 @@
 
 import argparse
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
+from lengthwise.errors import SettingsError
 from lengthwise.folder import AuditFolder
 
 Answer = Callable[[argparse.Namespace, AuditFolder], list[str]]
@@ -48,9 +50,42 @@ def undo(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
     ]
 
 
+def draft_mapping(arguments: argparse.Namespace, folder: AuditFolder | None) -> list[str]:
+    """Write the draft of a mapping; return what it could and could not decide."""
+    from lengthwise.ingest.draft_file import draft
+
+    target = Path(arguments.out)
+    drafts = [draft(Path(name)) for name in arguments.files]
+    try:
+        with target.open("x", encoding="utf-8") as handle:
+            handle.write("\n".join(item.text for item in drafts))
+    except FileExistsError:
+        raise SettingsError(
+            f"{target.name}: there is such a file; name another with --out"
+        ) from None
+    except OSError:
+        raise SettingsError(f"{target.name}: the file cannot be written") from None
+    lines = []
+    for item in drafts:
+        counts = item.counts
+        lines.append(
+            f"{item.name}: {counts['certain']} columns certain, {counts['likely']} likely, "
+            f"{counts['question']} open, {counts['refused']} that identify people or hold free "
+            f"text; {item.questions} questions to answer"
+        )
+    return [*lines, f"Draft written to {target}: answer its questions; nothing was loaded."]
+
+
 def add_commands(add: Callable[..., Any], with_folder: Callable[[Any], None]) -> None:
-    """Add `loads` and `undo`; `add(name, answer, text)` returns the parser."""
+    """Add `loads`, `undo` and `map`; `add(name, answer, text)` returns the parser."""
     with_folder(add("loads", loads, "list the loads"))
     parser = add("undo", undo, "take a load back: its rows go, corrected ones return")
     parser.add_argument("load", type=int, help="number of the load, see lengthwise loads")
     with_folder(parser)
+    parser = add("map", draft_mapping, "draft a mapping for files of your own, to edit")
+    parser.add_argument("files", nargs="+", metavar="FILE", help="CSV files of your own")
+    parser.add_argument(
+        "--out",
+        default="mapping-draft.toml",
+        help="file to write (default: mapping-draft.toml)",
+    )
