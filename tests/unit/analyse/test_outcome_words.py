@@ -23,10 +23,11 @@ FEWER = {"within": (60, 200), "short": (90, 150), "beyond": (15, 150)}
 MORE = {"within": (15, 150), "short": (15, 150), "beyond": (60, 200)}
 
 
-def run_of(counts: dict[str, tuple[int, int]]) -> RunData:
+def run_of(counts: dict[str, tuple[int, int]], settings: Settings | None = None) -> RunData:
+    chosen = settings or Settings()
     rows = ResultRows()
-    analyse_outcomes(rows, teeth_from_counts(counts), PERIOD, Settings())
-    run = {"period": "2026-Q2", "settings": Settings().as_dict(), "inputs": [], "versions": {}}
+    analyse_outcomes(rows, teeth_from_counts(counts), PERIOD, chosen)
+    run = {"period": "2026-Q2", "settings": chosen.as_dict(), "inputs": [], "versions": {}}
     frames = {
         "run": run,
         "estimates": pd.DataFrame(rows.estimates),
@@ -111,3 +112,12 @@ def test_a_level_without_teeth_prints_the_reason(tmp_path, monkeypatch):
     assert "no tooth filled beyond has a countable review" in plain(
         sections.outcome_crude(run_data)
     )
+
+
+def test_a_preset_with_a_flush_level_shows_it_in_both_tables(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    counts = {"within": (12, 80), "flush": (9, 40), "short": (10, 40), "beyond": (8, 30)}
+    run_data = run_of(counts, Settings(preset="0.5-2"))
+    for shown in (sections.outcome_crude(run_data), sections.outcome_risks(run_data)):
+        rows = [line for line in plain(shown).splitlines() if line.startswith("| flush")]
+        assert len(rows) == 1

@@ -20,7 +20,7 @@ from lengthwise.report.sections.common import (
 from lengthwise.report.tables import figure, pipe_table, text
 from lengthwise.report.wording import name_of, number, period_words
 
-LEVELS = ("short", "within", "beyond")
+LEVELS = ("short", "within", "flush", "beyond")
 CRUDE = (
     text("Level"),
     figure("Not healed"),

@@ -25,7 +25,7 @@ from lengthwise.report.wording import (
     sentence,
 )
 
-LEVELS = ("short", "within", "beyond")
+LEVELS = ("short", "within", "flush", "beyond")
 COLUMNS = (
     text("Level"),
     figure("Not healed in 100, standardised"),
