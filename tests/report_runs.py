@@ -111,6 +111,7 @@ def build_run(run_id: str = "run-2026q2-a", seed: int = 7, **settings) -> RunDat
         _quality,
         _charts,
         _clinicians,
+        _fill_readings,
         _lists,
     ):
         part(builder)
@@ -370,6 +371,16 @@ def _clinicians(builder):
         builder.estimate(*subject, "expected", expected, unit="count", **common)
         builder.estimate(*subject, "shrunken_odds_ratio", 1.1, **common, **ratio)
         builder.estimate(*subject, "reliability", 0.6, **common)
+
+
+def _fill_readings(builder):
+    section, stratum = "fill_readings", {"stratum_kind": "readers", "stratum": "two_readers"}
+    builder.share(section, "A9", "fill_level", "same_level", 48, 60, **stratum)
+    kappa = {"lower": 0.42, "upper": 0.81, "unit": "coefficient"}
+    builder.estimate(section, "A9", "fill_level", "level_kappa", 0.62, **kappa, **stratum)
+    builder.share(section, "film_quality", "film_acceptable", "share", 132, 140, target=0.95)
+    note = {"reason": "56 in 100 readings stand on half millimetres"}
+    builder.share(section, "heaping", "fill_offset_mm", "half_step_share", 120, 214, **note)
 
 
 def _lists(builder):

@@ -16,6 +16,7 @@ from lengthwise.analyse.clinicians import analyse_clinicians
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
 from lengthwise.analyse.feedback import analyse_feedback
 from lengthwise.analyse.fill_levels import analyse_fill_levels
+from lengthwise.analyse.fill_readings import analyse_fill_readings
 from lengthwise.analyse.measures import all_measures
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
@@ -83,6 +84,7 @@ def analyse(
     asked = {str(item["id"]) for item in settings.criteria if item.get("funnel", False)}
     upto = [name for name in known if name <= now]
     analyse_funnels(rows, [m for m in measures if m.name in asked], upto, settings)
+    analyse_fill_readings(rows, frames, upto, settings)
     analyse_actions(rows, measures, settings)
     progress("clinicians, observed against expected")
     analyse_clinicians(rows, measures, frames["outcomes"], upto, settings)

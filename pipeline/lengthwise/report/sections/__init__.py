@@ -19,6 +19,7 @@ from lengthwise.report.sections.agreement_errors import (
 )
 from lengthwise.report.sections.checklist import checklist
 from lengthwise.report.sections.fill import fill_by, fill_overall
+from lengthwise.report.sections.fill_readings import fill_readings
 from lengthwise.report.sections.flow import flow
 from lengthwise.report.sections.limits import limits
 from lengthwise.report.sections.manifest import manifest
@@ -47,6 +48,7 @@ __all__ = [
     "discordant_canals",
     "fill_by",
     "fill_overall",
+    "fill_readings",
     "flow",
     "limits",
     "manifest",
