@@ -5,6 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from lengthwise.arguments import with_dialect
 from lengthwise.errors import SettingsError
 from lengthwise.folder import AuditFolder
 
@@ -76,8 +77,71 @@ def draft_mapping(arguments: argparse.Namespace, folder: AuditFolder | None) -> 
     return [*lines, f"Draft written to {target}: answer its questions; nothing was loaded."]
 
 
+def pseudonymise(arguments: argparse.Namespace, folder: AuditFolder | None) -> list[str]:
+    """Write a copy of a file with coded columns; return what was done and where the way back is."""
+    import tempfile
+
+    from lengthwise.ingest import pseudonyms
+    from lengthwise.ingest.dialect import dialect
+
+    source, output = Path(arguments.file), Path(arguments.out)
+    if output.exists():
+        raise SettingsError(f"{output.name}: there is such a file; name another with --out")
+    columns = {}
+    for item in arguments.column:
+        header, _, kind = item.partition("=")
+        columns[header] = kind or header.lower()
+    names = ("separator", "encoding")
+    form = dialect(
+        **{name: getattr(arguments, name) for name in names if getattr(arguments, name)}
+    )
+    secret = Path(arguments.key_file or arguments.look_up)
+    pseudonyms.require_apart(secret, output)
+    coder = pseudonyms.keyed(secret) if arguments.key_file else pseudonyms.LookUp(secret)
+    try:
+        with tempfile.TemporaryDirectory() as work:
+            done = pseudonyms.replace_values(
+                source, output, form, columns, tuple(arguments.drop), coder, Path(work)
+            )
+        if isinstance(coder, pseudonyms.LookUp):
+            coder.save()
+        pseudonyms.publish(output)
+    except OSError:
+        raise SettingsError(
+            f"{output.name} or {secret.name}: cannot be written; check the folders and their rights"
+        ) from None
+    counts = ", ".join(f"{header}: {count:,} codes" for header, count in done.values.items())
+    what = "The key" if arguments.key_file else "The look-up"
+    return [
+        f"{output}: {done.rows:,} rows; {counts}",
+        f"{what} leads back to the person: {secret}. Keep it apart from the audit folder. The "
+        "file is pseudonymised, not anonymous.",
+    ]
+
+
+def _add_pseudonymise(add: Callable[..., Any]) -> None:
+    parser = add(
+        "pseudonymise", pseudonymise, "replace identifying columns by codes, before a load"
+    )
+    parser.add_argument("file", help="CSV file")
+    parser.add_argument("--out", required=True, help="coded copy to write")
+    parser.add_argument(
+        "--column", action="append", required=True, metavar="HEADER[=KIND]",
+        help="column to code; the same KIND has the same codes in every file (repeatable)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--drop", action="append", default=[], metavar="HEADER", help="column to leave out"
+    )
+    default = str(Path.home() / "lengthwise-look-up" / "codes.csv")
+    parser.add_argument(
+        "--look-up", default=default, help="file of random codes (default: %(default)s)"
+    )
+    parser.add_argument("--key-file", help="code by a keyed hash with this key instead")
+    with_dialect(parser)
+
+
 def add_commands(add: Callable[..., Any], with_folder: Callable[[Any], None]) -> None:
-    """Add `loads`, `undo` and `map`; `add(name, answer, text)` returns the parser."""
+    """Add `loads`, `undo`, `map` and `pseudonymise`; `add(name, answer, text)` returns the parser."""
     with_folder(add("loads", loads, "list the loads"))
     parser = add("undo", undo, "take a load back: its rows go, corrected ones return")
     parser.add_argument("load", type=int, help="number of the load, see lengthwise loads")
@@ -89,3 +153,4 @@ def add_commands(add: Callable[..., Any], with_folder: Callable[[Any], None]) ->
         default="mapping-draft.toml",
         help="file to write (default: mapping-draft.toml)",
     )
+    _add_pseudonymise(add)

@@ -69,7 +69,7 @@ def refuse(hits: list[Hit]) -> None:
     """Raise IdentifierError that names every hit, when there is any."""
     if not hits:
         return
-    remedy = "remove the column from the export, or replace its values with random codes"
+    remedy = "remove the column from the export, or code it with lengthwise pseudonymise"
     if all(hit.kind == FREE_TEXT for hit in hits):
         remedy = (
             "remove the column, or leave it out with a reason: "
