@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 LINT_SQL := sql
 
-.PHONY: demo test lint bench coverage-bench fuzz clean
+.PHONY: demo test lint bench clean
 
 demo: $(READY)
 	$(BIN)/lengthwise demo demo-audit
