@@ -215,3 +215,32 @@ def test_expected_and_seen_events_agree_over_all_fifths():
     events = (expected["estimate"] * expected["denominator"]).sum()
     assert events == pytest.approx(seen["numerator"].sum(), abs=0.01)
     assert expected["estimate"].is_monotonic_increasing
+
+
+def _estimates(teeth: pd.DataFrame) -> pd.DataFrame:
+    found = analysed(teeth).set_index("result_id")
+    return found[["estimate", "lower", "upper"]].astype(float).sort_index()
+
+
+def test_the_order_of_the_teeth_changes_nothing():
+    teeth = random_teeth(300, seed=21)
+    mixed = teeth.sample(frac=1.0, random_state=4).reset_index(drop=True)
+    # Draws of the imputation follow the order of rows; nothing is missing here, so none is made.
+    pd.testing.assert_frame_equal(_estimates(teeth), _estimates(mixed), rtol=1e-6, atol=1e-9)
+
+
+def test_new_codes_for_the_patients_change_nothing():
+    teeth = random_teeth(300, seed=22)
+    renamed = _with(teeth, patient_id="X" + teeth["patient_id"].str[::-1])
+    pd.testing.assert_frame_equal(_estimates(teeth), _estimates(renamed), rtol=1e-6, atol=1e-9)
+
+
+def test_twice_the_teeth_of_the_same_patients_move_no_adjusted_ratio():
+    teeth = _with(random_teeth(300, seed=23), patient_id=[f"P{i}" for i in range(300)])
+    twice = pd.concat([teeth, teeth], ignore_index=True)
+    once, both = (one(analysed(rows), "C2", "odds_ratio", "short") for rows in (teeth, twice))
+    # Copies of a tooth in one patient hold no more information, so the interval must not shrink
+    # as if there were twice the patients.
+    assert both["n_clusters"] == once["n_clusters"] == 300
+    width = [np.log(row["upper"] / row["lower"]) for row in (once, both)]
+    assert width[1] > 0.9 * width[0]
