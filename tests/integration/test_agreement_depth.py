@@ -213,6 +213,16 @@ def test_share_with_a_condition_is_given_for_discordant_and_other_canals(rows):
             assert row["lower"] <= row["numerator"] / row["denominator"] <= row["upper"]
 
 
+def test_metal_contact_is_more_frequent_among_discordant_canals(rows):
+    # Planted: metal contact moves the reading by -0.6 mm and doubles its scatter.
+    own = rows[
+        (rows["analysis"] == "A10")
+        & (rows["stratum"] == "metal contact")
+        & (rows["reference"] == "cbct")
+    ].set_index("measure")
+    assert own.loc["share_discordant", "lower"] > own.loc["share_concordant", "upper"]
+
+
 def test_months_have_points_only_where_canals_are_enough(demo):
     points = demo[1].plotted("bias_by_month")
     assert set(points["panel"]) >= {"electronic", "film"}

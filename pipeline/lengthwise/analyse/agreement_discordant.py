@@ -65,12 +65,10 @@ def analyse_discordance(
             explained=[", ".join(one) for one in found.explanations],
             has_condition=flags.fillna(False).to_numpy(dtype=bool).any(axis=1),
         )  # fmt: skip
-        _add_counts(
-            rows, Topic("agreement", "A10", quarter), method, reference, judged, quarter
-        )
-        _add_shares(
-            rows, Topic("agreement", "A10", period), method, reference, judged, settings
-        )
+        now, whole = (Topic("agreement", "A10", covered) for covered in (quarter, period))
+        _add_counts(rows, now, method, reference, judged, quarter)
+        _add_shares(rows, whole, method, reference, judged, settings)
+        _add_by_condition(rows, whole, method, reference, judged, flags, settings)
         _add_list(rows, method, reference, judged, quarter, named)
 
 
@@ -97,15 +95,11 @@ def _add_shares(
     held, patient = judged["has_condition"].to_numpy(), judged["patient_id"].to_numpy()
     least = settings.small_numbers.minimum_denominator
     for group, chosen in (("discordant", apart), ("concordant", ~apart)):
-        n = int(chosen.sum())
-        value = refused(f"fewer than {least} canals: counts only", method="Wilson", n_used=n)
-        if n >= least:
-            share = clustered_proportion_of_rows(held[chosen], patient[chosen])
-            value = share.wilson_icc if share.wilson_icc.valid else share.naive
+        value = _share(held[chosen], patient[chosen], settings)
         rows.add(
             topic, "share_with_condition", method, value, unit="proportion",
             reference=reference, stratum=("canals", group),
-            numerator=int(held[chosen].sum()), denominator=n,
+            numerator=int(held[chosen].sum()), denominator=int(chosen.sum()),
         )  # fmt: skip
     value = refused(f"fewer than {least} canals in a group", method="difference of shares")
     if min(apart.sum(), (~apart).sum()) >= least:
@@ -116,6 +110,36 @@ def _add_shares(
         topic, "share_with_condition_difference", method, value, unit="proportion",
         reference=reference,
     )  # fmt: skip
+
+
+def _add_by_condition(
+    rows: ResultRows, topic: Topic, method: str, reference: str, judged: pd.DataFrame,
+    flags: pd.DataFrame, settings: Settings,
+) -> None:  # fmt: skip
+    """Write the share with each single condition among discordant and other canals.
+
+    Where most canals have one condition or another, only the single ones tell them apart.
+    """
+    apart = (judged["status"] == REVIEW).to_numpy()
+    patient = judged["patient_id"].to_numpy()
+    for name in flags:
+        held = flags[name].fillna(False).to_numpy(dtype=bool)
+        for group, chosen in (("discordant", apart), ("concordant", ~apart)):
+            value = _share(held[chosen], patient[chosen], settings)
+            rows.add(
+                topic, f"share_{group}", method, value, unit="proportion",
+                reference=reference, stratum=("condition", str(name)),
+                numerator=int(held[chosen].sum()), denominator=int(chosen.sum()),
+            )  # fmt: skip
+
+
+def _share(held: np.ndarray, patient: np.ndarray, settings: Settings) -> Estimate:
+    least = settings.small_numbers.minimum_denominator
+    if len(held) < least:
+        reason = f"fewer than {least} canals: counts only"
+        return refused(reason, method="Wilson", n_used=len(held))
+    share = clustered_proportion_of_rows(held, patient)
+    return share.wilson_icc if share.wilson_icc.valid else share.naive
 
 
 def _add_list(

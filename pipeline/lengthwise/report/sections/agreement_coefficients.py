@@ -168,7 +168,39 @@ def discordant_shares(run_data: RunData) -> str:
     )
     caption = "Canals with at least one recorded condition that could explain a difference"
     table = pipe_table(columns, cells, caption=caption, label="discordant-shares")
-    return f"{table}\n{escape.markdown(_difference_sentence(run_data))}\n"
+    said = escape.markdown(_difference_sentence(run_data))
+    return f"{table}\n{said}\n\n{_single_conditions(run_data)}\n"
+
+
+def _single_conditions(run_data: RunData) -> str:
+    """Return each condition's share among discordant canals and among the others."""
+    rows = run_data.estimates
+    rows = rows[(rows["analysis"] == "A10") & (rows["stratum_kind"] == "condition")]
+    if rows.empty:
+        return ""
+    cells = []
+    keys = ["subject", "reference", "stratum"]
+    for (subject, reference, condition), own in rows.groupby(keys, sort=False):
+        found = by_measure(own)
+        pair = f"{name_of(str(subject))} minus {name_of(str(reference))}"
+        shares = (found["share_discordant"], found["share_concordant"])
+        shown = [part for row in shares for part in (counts_cell(row), _share_cell(row))]
+        cells.append((pair, str(condition), *shown))
+    columns = (
+        text("Methods"),
+        text("Condition"),
+        figure("Discordant"),
+        figure("Per 100 (95% interval)"),
+        figure("Others"),
+        figure("Per 100 (95% interval)"),
+    )
+    caption = "Single recorded conditions among discordant canals and the others"
+    return pipe_table(columns, cells, caption=caption, label="discordant-conditions")
+
+
+def _share_cell(row: Row) -> str:
+    interval = hundred_interval_cell(row)
+    return f"{hundred_cell(row)} ({interval})" if interval else hundred_cell(row)
 
 
 def _difference_sentence(run_data: RunData) -> str:

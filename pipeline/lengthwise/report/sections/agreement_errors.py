@@ -160,7 +160,7 @@ def _repeat_sentence(rows: pd.DataFrame) -> str:
     whole = rows[(rows["stratum_kind"] == "") & rows["valid"]]
     said = [
         f"Two {name_of(row['subject'])} readings of one canal differ by less than "
-        f"{number(row['estimate'])} mm in 95 of 100 canals."
+        f"{number(row['estimate'])} mm in 95 of 100 pairs."
         for _, row in whole[whole["measure"] == "repeatability_coefficient"].iterrows()
     ]
     return escape.markdown(" ".join(said))
