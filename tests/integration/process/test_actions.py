@@ -4,8 +4,8 @@ import tomllib
 
 import pandas as pd
 import pytest
-from tests.folders import DEMO
 
+from folders import DEMO
 from lengthwise.analyse.actions import analyse_actions, checked_actions
 from lengthwise.analyse.measures import Measure
 from lengthwise.analyse.rows import ResultRows

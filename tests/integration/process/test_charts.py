@@ -5,8 +5,9 @@ import tomllib
 import pandas as pd
 import pytest
 from scipy import stats
-from tests.folders import DEMO
 
+from cases_by_month import monthly_cases
+from folders import DEMO
 from lengthwise.analyse.charts import analyse_charts, analyse_funnels, most_likely_change
 from lengthwise.analyse.measures import Measure, by_month
 from lengthwise.analyse.rows import ResultRows
@@ -14,17 +15,6 @@ from lengthwise.report.run_data import RunData
 from lengthwise.settings import Settings
 
 TRUTH = tomllib.loads((DEMO / "truth.toml").read_text(encoding="utf-8"))["dataset"]
-
-
-def _cases(shares: list[tuple[int, int]], start: str = "2024-01") -> pd.DataFrame:
-    months = pd.period_range(start, periods=len(shares), freq="M").astype(str)
-    rows = [
-        (f"P{place}-{case}", "C01", month, case < met)
-        for place, (month, (met, size)) in enumerate(zip(months, shares, strict=True))
-        for case in range(size)
-    ]
-    frame = pd.DataFrame(rows, columns=["patient_id", "clinician_id", "month", "is_met"])
-    return frame.assign(quarter="2024-Q1", site_id=None, treatment_id=frame["patient_id"])
 
 
 def _estimates(measure: Measure) -> pd.DataFrame:
@@ -77,7 +67,7 @@ def test_funnel_tail_is_the_binomial_tail_of_the_effective_counts(demo_run: RunD
 
 
 def test_too_few_months_say_so_and_draw_nothing() -> None:
-    measure = Measure("fill_within", _cases([(8, 10)] * 9), 0.85, True)
+    measure = Measure("fill_within", monthly_cases([(8, 10)] * 9), 0.85, True)
     rows = ResultRows()
     analyse_charts(rows, [measure], "2024-Q1")
     table = pd.DataFrame(rows.estimates)
@@ -87,18 +77,18 @@ def test_too_few_months_say_so_and_draw_nothing() -> None:
 
 
 def test_a_month_without_cases_is_a_gap_and_not_nought() -> None:
-    cases = _cases([(6, 10), (5, 10), (7, 10)])
+    cases = monthly_cases([(6, 10), (5, 10), (7, 10)])
     gap = cases[cases["month"] != "2024-02"]
     months = by_month(gap)
     assert list(months["month"]) == ["2024-01", "2024-02", "2024-03"]
     assert list(months["n"]) == [10, 0, 10]
     shares = [(6, 10)] * 6 + [(0, 0)] + [(7, 10)] * 6
-    found = _estimates(Measure("x", _cases(shares), None, True))
+    found = _estimates(Measure("x", monthly_cases(shares), None, True))
     assert found.loc[("B2", "longest_run"), "n_missing"] == 1
 
 
 def test_a_common_event_is_judged_on_its_misses() -> None:
-    months = by_month(_cases([(19, 20)] * 8 + [(14, 20)] * 8))
+    months = by_month(monthly_cases([(19, 20)] * 8 + [(14, 20)] * 8))
     found = most_likely_change(months["met"], months["n"], "fall")
     assert found.position == 8
     assert found.p_value < 0.01
@@ -107,7 +97,8 @@ def test_a_common_event_is_judged_on_its_misses() -> None:
 
 def test_fewer_than_five_clinicians_are_not_set_side_by_side() -> None:
     cases = pd.concat(
-        _cases([(8, 10)] * 4).assign(clinician_id=name) for name in ("C01", "C02", "C03", "C04")
+        monthly_cases([(8, 10)] * 4).assign(clinician_id=name)
+        for name in ("C01", "C02", "C03", "C04")
     )
     rows = ResultRows()
     analyse_funnels(rows, [Measure("fill_within", cases, 0.85, True)], ["2024-Q1"], Settings())

@@ -6,8 +6,8 @@ import tomllib
 import numpy as np
 import pandas as pd
 import pytest
-from tests.folders import DEMO
 
+from folders import DEMO
 from lengthwise.analyse.clinicians import analyse_clinicians
 from lengthwise.analyse.feedback import chosen_messages, control_of
 from lengthwise.analyse.measures import Measure

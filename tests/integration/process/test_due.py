@@ -4,8 +4,8 @@ import csv
 from pathlib import Path
 
 import pytest
-from tests.folders import folder_with
 
+from folders import folder_with
 from lengthwise import run
 from lengthwise.cli import main
 from lengthwise.folder import AuditFolder

@@ -5,8 +5,8 @@ import tomllib
 import numpy as np
 import pandas as pd
 import pytest
-from tests.folders import DEMO
 
+from folders import DEMO
 from lengthwise.analyse.fill_readings import analyse_fill_readings, levels_of
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.folder import AuditFolder

@@ -5,8 +5,8 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from tests.integration.process.test_charts import _cases
 
+from cases_by_month import monthly_cases
 from lengthwise.analyse.plan import (
     Present,
     Wish,
@@ -66,7 +66,7 @@ def test_missing_numbers_are_asked_for_by_their_option() -> None:
 
 
 def test_record_without_a_case_is_refused() -> None:
-    cases = _cases([(3, 5)])
+    cases = monthly_cases([(3, 5)])
     with pytest.raises(AnalysisError, match="no cases of x"):
         present_state(cases, cases["is_met"] * float("nan"), "cases of x", date(2024, 3, 31))
 
