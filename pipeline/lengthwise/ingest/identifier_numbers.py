@@ -15,6 +15,7 @@ _STDNUM = (
     "se.personnummer", "no.fodselsnummer", "ch.ssn", "at.vnr", "fi.hetu", "pl.pesel",
     "il.idnr", "za.idnr",
 )  # fmt: skip
+_FIRST_LOOK = 40
 _BLANKS = re.compile(r"[ ./-]")
 
 
@@ -77,6 +78,11 @@ def schemes() -> list[tuple[str, Callable[[str], bool]]]:
     return [*own, (CARD, _valid("iban")), *((NATIONAL, _valid(name)) for name in _STDNUM)]
 
 
+def _passes(test: Callable[[str], bool], bare: str) -> bool:
+    # A reader that made numbers of them has lost leading zeros: these are put back.
+    return test(bare) or (bare.isdigit() and (test(bare.zfill(10)) or test(bare.zfill(9))))
+
+
 def number_class(values: Iterable[str], n_values: int) -> tuple[str, list[str]]:
     """Return the class and the values of the first scheme that most of a column passes.
 
@@ -90,13 +96,11 @@ def number_class(values: Iterable[str], n_values: int) -> tuple[str, list[str]]:
     found = [(value, _BLANKS.sub("", value).upper()) for value in values]
     if len(found) < LEAST_NUMBERS or len(found) < SHARE * n_values:
         return "", []
+    first = found[:_FIRST_LOOK]
     for kind, test in schemes():
-        # A reader that made numbers of them has lost leading zeros: these are put back.
-        passing = [
-            value
-            for value, bare in found
-            if test(bare) or (bare.isdigit() and (test(bare.zfill(10)) or test(bare.zfill(9))))
-        ]
+        if 2 * sum(_passes(test, bare) for _, bare in first) < len(first):
+            continue  # far from most of them: no need to test the rest
+        passing = [value for value, bare in found if _passes(test, bare)]
         if len(passing) >= SHARE * n_values:
             return kind, passing
     return "", []

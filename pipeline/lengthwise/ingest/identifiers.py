@@ -27,7 +27,7 @@ from lengthwise.ingest.identifier_patterns import (
 from lengthwise.ingest.identifier_words import FREE_TEXT, NAME, header_class
 
 OWN_COLUMNS = frozenset({"_file", "_row", "_codes"})
-_LOOKED_AT = 5_000  # different values of a column whose check digits are tested
+_LOOKED_AT = 1_000  # different values of a column whose check digits are tested
 _SHOWN_ROWS = 5
 _MOSTLY_DIFFERENT = 0.3  # names of people differ from row to row, names of materials do not
 
@@ -168,6 +168,9 @@ def _distinct(connection: Any, column: Column) -> tuple[int, int, int]:
 
 
 def _telling(connection: Any, column: Column) -> Hit | None:
+    any_of_them = "|".join(f"(?:{pattern})" for pattern in TELLING.values())
+    if not _counts(connection, {"any": any_of_them}, "odd_values")["any"]:
+        return None  # one pass instead of one for each shape, where there is nothing to tell
     patterns = {f"p{at}": pattern for at, pattern in enumerate(TELLING.values())}
     counts = _counts(connection, patterns, "odd_values")
     for kind, (name, pattern) in zip(TELLING, patterns.items(), strict=True):
