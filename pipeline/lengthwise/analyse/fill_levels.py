@@ -84,7 +84,8 @@ def analyse_fill_levels(
         return
     now = fills[fills["quarter"] == quarter]
     _add_levels(rows, Topic("fill", "B1", quarter), now, ("", ""), settings)
-    _add_levels(rows, Topic("fill", "B1", period), fills, ("", ""), settings)
+    if period != quarter:  # in a practice's first quarter both are the same
+        _add_levels(rows, Topic("fill", "B1", period), fills, ("", ""), settings)
     for kind, (column, _) in _STRATA.items():
         for value in sorted(fills[column].dropna().unique()):
             part = fills[fills[column] == value]
