@@ -24,9 +24,13 @@ MORE = {"within": (15, 150), "short": (15, 150), "beyond": (60, 200)}
 
 
 def run_of(counts: dict[str, tuple[int, int]], settings: Settings | None = None) -> RunData:
+    return run_from(teeth_from_counts(counts), settings or Settings())
+
+
+def run_from(teeth: pd.DataFrame, settings: Settings | None = None) -> RunData:
     chosen = settings or Settings()
     rows = ResultRows()
-    analyse_outcomes(rows, teeth_from_counts(counts), PERIOD, chosen)
+    analyse_outcomes(rows, teeth, PERIOD, chosen)
     run = {"period": "2026-Q2", "settings": chosen.as_dict(), "inputs": [], "versions": {}}
     frames = {
         "run": run,
@@ -121,3 +125,21 @@ def test_a_preset_with_a_flush_level_shows_it_in_both_tables(tmp_path, monkeypat
     for shown in (sections.outcome_crude(run_data), sections.outcome_risks(run_data)):
         rows = [line for line in plain(shown).splitlines() if line.startswith("| flush")]
         assert len(rows) == 1
+
+
+def test_tipping_point_is_told_in_words(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    # 8 of 40 within, 6 of 20 short, 20 more short not reviewed: 0.2 * 40 = 8 = 6 + 2, and 6 of
+    # the 20 at the share seen, so 4 fewer.
+    seen = teeth_from_counts({"within": (8, 40), "short": (6, 20)})
+    unseen = teeth_from_counts({"short": (0, 20)}).assign(
+        treatment_id=[f"U{i}" for i in range(20)],
+        patient_id=[f"Q{i}" for i in range(20)],
+        outcome="not_reviewed",
+        is_not_healed=pd.array([pd.NA] * 20, dtype="boolean"),
+    )
+    shown = plain(
+        sections.outcome_follow_up(run_from(pd.concat([seen, unseen], ignore_index=True)))
+    )
+    assert "If 4 fewer of the 20 teeth filled short and not reviewed had not healed" in shown
+    assert "the difference to within would vanish" in shown

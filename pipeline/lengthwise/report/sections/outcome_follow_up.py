@@ -13,9 +13,7 @@ from lengthwise.report.sections.common import (
 from lengthwise.report.tables import bullet_list, figure, pipe_table, text
 from lengthwise.report.wording import (
     contrast_phrase,
-    counted,
     frequency,
-    in_hundred,
     name_of,
     number,
     period_words,
@@ -26,6 +24,13 @@ from lengthwise.report.wording import (
 PROMINENT_BELOW, NOTE_BELOW = 0.5, 0.8
 GROUPS = ("level", "lesion", "tooth_type", "treatment_type")
 WORDS = {"True": "with a lesion", "False": "without a lesion"}
+TIME = (
+    text("Teeth"),
+    figure("Months"),
+    figure("In 100"),
+    figure("95% interval"),
+    figure("n"),
+)
 WHO = (
     text("Group"),
     figure("Reviewed"),
@@ -49,10 +54,19 @@ def outcome_time(run_data: RunData) -> str:
     rows = run_data.select(section="outcome", analysis="C8")
     if rows.empty:
         return NOT_ANALYSED
-    said = [sentence(_time(row)) for _, row in rows.iterrows() if row["unit"] == "proportion"]
+    shares = rows[rows["unit"] == "proportion"]
+    caption = f"Teeth kept and lesions healed over time, {period_words(rows.iloc[0]['period'])}"
+    cells = [_time(row) for _, row in shares.iterrows()]
+    table = pipe_table(TIME, cells, caption=caption, label="outcome-time")
     yearly = rows[rows["measure"] == "odds_ratio_of_healing_in_a_year"]
-    said += [sentence(_yearly(row)) for _, row in yearly.iterrows()]
-    return bullet_list([escape.markdown(item) for item in said])
+    said = [escape.markdown(sentence(_yearly(row))) for _, row in yearly.iterrows()]
+    note = (
+        "A lesion heals at an unknown time between two reviews; its share healed is an estimate "
+        "of the curve alone, without interval."
+    )
+    return "\n\n".join(
+        part for part in (table, note, bullet_list(said) if said else "") if part
+    )
 
 
 def _who(run_data: RunData) -> str:
@@ -154,20 +168,12 @@ def _tipping(row: Row, expected: Row, level: str) -> str:
     )
 
 
-def _time(row: Row) -> str:
-    months = str(row["measure"]).split("_")[-2]
-    is_healing = str(row["measure"]).startswith("healed")
-    what = "healed by" if is_healing else f"kept ({row['subject']}) at"
-    if not row["valid"]:
-        return f"{what} {months} months: not given: {row['reason']}"
-    ends = ""
-    if not pd.isna(row["lower"]):
-        ends = f"; {in_hundred(row['lower'])} to {in_hundred(row['upper'])} in 100"
-    note = f"; {row['reason']}" if row["reason"] else ""
-    return (
-        f"{what} {months} months: {in_hundred(row['estimate'])} in 100{ends} "
-        f"({counted(row['n_used'], 'tooth', 'teeth')}{note})"
-    )
+def _time(row: Row) -> tuple[str, ...]:
+    parts = str(row["measure"]).split("_")
+    months = parts[-2] if len(parts) > 2 else ""
+    what = "healed" if parts[0] == "healed" else f"kept, {row['subject']}"
+    ends = hundred_interval_cell(row)
+    return what, months, hundred_cell(row), ends, str(int(row["n_used"]))
 
 
 def _yearly(row: Row) -> str:
