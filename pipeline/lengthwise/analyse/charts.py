@@ -38,7 +38,8 @@ def analyse_charts(rows: ResultRows, measures: list[Measure], period: str) -> No
         chart = run_chart(share.to_numpy(dtype=float))
         _add_run_chart(rows, Topic(SECTION, "B2", period), measure.name, chart, months)
         _add_control_charts(rows, period, measure.name, months)
-        _add_change(rows, period, measure.name, months)
+        effect = design_effect(measure.cases[measure.cases["is_met"].notna()])
+        _add_change(rows, period, measure.name, months, effect)
 
 
 def _add_run_chart(
@@ -123,16 +124,25 @@ def _add_control(
         rows.add(topic, "sigma_z", name, spread, unit="ratio")
 
 
-def most_likely_change(met: pd.Series, n: pd.Series, direction: str = "either") -> ChangePoint:
-    """Return the change of a share, computed on the rarer of met and not met."""
+def most_likely_change(
+    met: pd.Series, n: pd.Series, direction: str = "either", effect: float = 1.0
+) -> ChangePoint:
+    """Return the change of a share, computed on the rarer of met and not met.
+
+    Counts are divided by the design effect, so that cases alike within patients do not pass
+    for evidence.
+    """
+    cases = n.to_numpy() / effect
     if met.sum() <= n.sum() / 2:
-        return change_point(met.to_numpy(), n.to_numpy(), direction=direction)
+        return change_point(met.to_numpy() / effect, cases, direction=direction)
     opposite = {"rise": "fall", "fall": "rise", "either": "either"}[direction]
-    return change_point((n - met).to_numpy(), n.to_numpy(), direction=opposite)
+    return change_point((n - met).to_numpy() / effect, cases, direction=opposite)
 
 
-def _add_change(rows: ResultRows, period: str, name: str, months: pd.DataFrame) -> None:
-    found = most_likely_change(months["met"], months["n"])
+def _add_change(
+    rows: ResultRows, period: str, name: str, months: pd.DataFrame, effect: float
+) -> None:
+    found = most_likely_change(months["met"], months["n"], effect=effect)
     topic = Topic(SECTION, "change_point", period)
     n_used = int(months["n"].sum())
     if not found.valid or found.position is None:

@@ -158,3 +158,13 @@ def test_report_names_the_drift_and_keeps_to_the_order_of_codes(demo_run: RunDat
     assert signals[0].startswith("C05, the filling ends beyond the apex: 56 observed")
     assert "2025-Q2" in signals[0]
     assert banned_words(shown) == []
+
+
+def test_rows_of_one_clinician_name_no_other(demo_run: RunData) -> None:
+    rows = demo_run.estimates
+    own = rows[rows["scope"].str.startswith("clinician:")]
+    assert own["scope"].nunique() == 7
+    texts = own.select_dtypes(exclude="number").astype(str).agg(" ".join, axis=1)
+    for scope, part in texts.groupby(own["scope"]):
+        named = set(re.findall(r"\bC0\d\b", " ".join(part)))
+        assert named == {scope.partition(":")[2]}
