@@ -7,12 +7,12 @@ import pytest
 
 from bench.bench_map import verdicts
 from header_styles import STYLES
-from integration.test_mapping_shapes import SHAPES
 from lengthwise.cli import main
 from lengthwise.errors import SettingsError
 from lengthwise.ingest.draft import propose
 from lengthwise.ingest.draft_file import draft
 from lengthwise.ingest.mapping import load_mapping
+from own_sheets import SHAPES
 
 
 def test_nothing_certain_is_wrong_and_most_is_right():
