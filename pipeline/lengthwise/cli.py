@@ -1,6 +1,7 @@
 """Command line: parse, call run, print; the only place that prints and sets exit codes."""
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -254,11 +255,17 @@ def main(argv: Sequence[str]) -> int:
     arguments = parser().parse_args(argv)
     steps = _Steps(arguments.quiet)
     try:
-        return int(arguments.function(arguments, steps))
+        code = int(arguments.function(arguments, steps))
+        sys.stdout.flush()
+        return code
     except LengthwiseError as error:
         steps.done()
         print(f"lengthwise: {error}", file=sys.stderr)
         return error.exit_code
+    except BrokenPipeError:
+        # The reader of the output, such as head, has seen enough.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except OSError as error:
         steps.done()
         print(

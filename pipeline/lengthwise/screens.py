@@ -39,7 +39,9 @@ def _findings(result: "IntakeResult", codes_at_most: int | None) -> list[str]:
         places = ", ".join(
             f"{file} row {row}"
             for file, row in zip(
-                group["file"].head(SHOWN_ROWS), group["row_number"].head(SHOWN_ROWS), strict=True
+                group["file"].head(SHOWN_ROWS),
+                group["row_number"].head(SHOWN_ROWS),
+                strict=True,
             )
         )
         more = f" and {len(group) - SHOWN_ROWS} more" if len(group) > SHOWN_ROWS else ""

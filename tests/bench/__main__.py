@@ -18,7 +18,10 @@ def main(wanted: list[str]) -> None:
         module = importlib.import_module(f"bench.{path.stem}")
         print(f"\n{(module.__doc__ or name).splitlines()[0]}")
         for row in module.run():
-            print("  " + "  ".join(f"{key}={value}" for key, value in dict(row).items()), flush=True)
+            print(
+                "  " + "  ".join(f"{key}={value}" for key, value in dict(row).items()),
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

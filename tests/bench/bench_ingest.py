@@ -6,8 +6,8 @@ import time
 from pathlib import Path
 
 import duckdb
-from folders import folder_with
 
+from folders import folder_with
 from lengthwise.dictionary import schema
 from lengthwise.intake import ingest_files
 
@@ -43,7 +43,8 @@ def _typed_read(path: Path, database: Path) -> float:
     """Return the seconds of a typed read into a table of a database file, checks not counted."""
     connection = duckdb.connect(str(database))
     columns = ", ".join(
-        f"'{item.name}': '{_TYPES.get(item.type, 'varchar')}'" for item in schema("readings").fields
+        f"'{item.name}': '{_TYPES.get(item.type, 'varchar')}'"
+        for item in schema("readings").fields
     )
     start = time.perf_counter()
     connection.execute(
@@ -61,7 +62,9 @@ def measure(rows: int) -> dict[str, object]:
         folder = folder_with(root / "audit")
         maker = duckdb.connect()
         path = folder.exports / "readings.csv"
-        maker.execute(_TREATMENTS.format(rows=rows // 12 + 1, path=folder.exports / "treatments.csv"))
+        maker.execute(
+            _TREATMENTS.format(rows=rows // 12 + 1, path=folder.exports / "treatments.csv")
+        )
         maker.execute(_CANALS.format(rows=rows // 6 + 2, path=folder.exports / "canals.csv"))
         maker.execute(_READINGS.format(rows=rows, path=path))
         maker.close()

@@ -68,9 +68,13 @@ def test_html_refers_to_nothing_outside(page):
 def test_report_shows_the_numbers_of_the_result_tables(results, page):
     text = re.sub(r"<[^>]+>", " ", page)
     text = re.sub(r"\s+", " ", text)
-    within = estimate(results, section="fill", subject="within", measure="share", period="2026-Q2")
+    within = estimate(
+        results, section="fill", subject="within", measure="share", period="2026-Q2"
+    )
     assert f"{within['numerator']} of {within['denominator']}" in text
-    bias = estimate(results, analysis="A2", subject="film", reference="confirmed", measure="bias")
+    bias = estimate(
+        results, analysis="A2", subject="film", reference="confirmed", measure="bias"
+    )
     assert f"{bias['estimate']:+.2f}" in text
     short = estimate(results, analysis="C1", subject="short", measure="share_not_healed")
     assert f"{short['numerator']} of {short['denominator']}" in text
@@ -103,7 +107,9 @@ def test_planted_biases_lie_inside_their_intervals(results):
     truth = tomllib.loads((DEMO / "truth.toml").read_text(encoding="utf-8"))
     for method in ("film", "film_file", "cbct", "tactile", "paper_point", "trial_cone"):
         planted = truth["lengths"][f"{method}_bias"]["size"]
-        found = estimate(results, analysis="A2", subject=method, reference="confirmed", measure="bias")
+        found = estimate(
+            results, analysis="A2", subject=method, reference="confirmed", measure="bias"
+        )
         assert found["lower"] <= planted <= found["upper"], method
 
 

@@ -9,8 +9,8 @@ import time
 
 import numpy as np
 import pytest
-from folders import demo_copy
 
+from folders import demo_copy
 from lengthwise.cli import main
 from lengthwise.store.database import connect
 
@@ -19,7 +19,15 @@ ROWS = {"treatments": 1810, "canals": 4199, "readings": 19523}
 
 
 def ingest(folder, **options):
-    command = [sys.executable, "-m", "lengthwise", "--quiet", "ingest", "--folder", str(folder.root)]
+    command = [
+        sys.executable,
+        "-m",
+        "lengthwise",
+        "--quiet",
+        "ingest",
+        "--folder",
+        str(folder.root),
+    ]
     return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **options)
 
 
@@ -33,7 +41,10 @@ def stored(folder):
             "select count(*) from information_schema.tables where table_schema = 'record' "
             "and table_name = 'loads'"
         ).fetchone()[0]
-        if not tables or not connection.execute("select count(*) from record.loads").fetchone()[0]:
+        if (
+            not tables
+            or not connection.execute("select count(*) from record.loads").fetchone()[0]
+        ):
             return None
         return {
             name: connection.execute(f"select count(*) from record.{name}").fetchone()[0]

@@ -39,7 +39,9 @@ def exports():
             if row["file"].endswith(path.name) and row["code"].endswith(SHAPES)
         }  # fmt: skip
         lines = path.read_text(encoding="utf-8").splitlines()
-        tables[path.stem] = "\n".join(line for at, line in enumerate(lines) if at not in bad) + "\n"
+        tables[path.stem] = (
+            "\n".join(line for at, line in enumerate(lines) if at not in bad) + "\n"
+        )
     return tables
 
 
@@ -64,14 +66,18 @@ def results(folder, overrides):
     intake = ingest_files(folder, [], overrides)
     analyse_period(folder, None)
     frames = read_run(folder.database)
-    findings = intake.findings[["export", "row_number", "code"]].sort_values(["export", "row_number", "code"])
+    findings = intake.findings[["export", "row_number", "code"]].sort_values(
+        ["export", "row_number", "code"]
+    )
     return frames, findings.reset_index(drop=True)
 
 
 @pytest.fixture(scope="module")
 def plain(tmp_path_factory):
     tables = exports()
-    return tables, *results(folder_with(tmp_path_factory.mktemp("plain") / "audit", **tables), {})
+    return tables, *results(
+        folder_with(tmp_path_factory.mktemp("plain") / "audit", **tables), {}
+    )
 
 
 @pytest.mark.parametrize(
@@ -94,4 +100,6 @@ def test_saved_exports_load_to_identical_results(tmp_path, plain, form, encoding
     pd.testing.assert_frame_equal(findings, wanted_findings)
     for name in ("estimates", "points", "lists"):
         drop = ["run_id"]
-        pd.testing.assert_frame_equal(found[name].drop(columns=drop), wanted[name].drop(columns=drop))
+        pd.testing.assert_frame_equal(
+            found[name].drop(columns=drop), wanted[name].drop(columns=drop)
+        )

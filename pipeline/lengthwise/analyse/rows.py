@@ -1,7 +1,7 @@
 """Turns the result of a statistic into a row of the result tables."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from lengthwise.statistics.results import Estimate
@@ -46,6 +46,9 @@ class ResultRows:
         target: float | None = None, period: str = "",
     ) -> None:  # fmt: skip
         """Add one number with its uncertainty; a refused one keeps its reason, not its value."""
+        if value.valid and not math.isfinite(value.estimate):
+            reason = value.reason or "the data give no finite number"
+            value = replace(value, valid=False, reason=reason)
         covered = period or topic.period
         labelled = "-".join(stratum) if stratum[0] else ""
         shown = value.valid
