@@ -137,3 +137,15 @@ def test_unknown_period_is_a_clear_error(demo, capsys):
 def test_folder_without_settings_is_a_clear_error(tmp_path, capsys):
     assert main(["--quiet", "check", "--folder", str(tmp_path)]) == 3
     assert "not an audit folder" in capsys.readouterr().err
+
+
+def test_unclustered_limits_stand_apart_and_say_so(results):
+    plain = estimate(
+        results, analysis="A1", subject="film", reference="confirmed", measure="bias"
+    )
+    clustered = estimate(
+        results, analysis="A2", subject="film", reference="confirmed", measure="bias"
+    )
+    assert plain["section"] == "agreement_unclustered"
+    assert plain["estimate"] == pytest.approx(clustered["estimate"], abs=1e-9)
+    assert "not independent" in plain["reason"]

@@ -1,6 +1,7 @@
 """Which length method can be trusted: each against the confirmed length, and pair by pair."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -8,6 +9,7 @@ import pandas as pd
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.clustered_limits import ClusteredLimits, clustered_limits
+from lengthwise.statistics.agreement.limits import limits_of_agreement
 from lengthwise.statistics.agreement.shares import paired_shares
 from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import refused
@@ -62,6 +64,22 @@ def _add_limits(
         )  # fmt: skip
 
 
+def _add_unclustered(
+    rows: ResultRows, period: str, subject: str, reference: str, method: np.ndarray,
+    against: np.ndarray,
+) -> None:  # fmt: skip
+    """Write A1 in a section of its own: no report shows it in the place of A2."""
+    found = limits_of_agreement(method, against)
+    topic = Topic("agreement_unclustered", "A1", period)
+    for measure in ("bias", "lower", "upper"):
+        value = getattr(found, measure)
+        said = value.reason or "for comparison only: canals of one patient are not independent"
+        rows.add(
+            topic, measure if measure == "bias" else f"{measure}_limit", subject,
+            replace(value, reason=said), unit="mm", reference=reference,
+        )  # fmt: skip
+
+
 def _interval_for(frame: pd.DataFrame) -> str:
     """Return how limits get their interval: MOVER, or the bootstrap of whole patients.
 
@@ -86,6 +104,7 @@ def _compare(
         minimum_pairs=settings.small_numbers.minimum_pairs,
     )  # fmt: skip
     _add_limits(rows, Topic("agreement", "A2", period), subject, reference, found)
+    _add_unclustered(rows, period, subject, reference, method, against)
     _add_shares(
         rows, Topic("agreement", "A6", period), subject, reference, method - against, patient,
         settings,
