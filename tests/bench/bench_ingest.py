@@ -42,6 +42,7 @@ _TYPES = {"number": "double", "integer": "integer", "boolean": "boolean"}
 def _typed_read(path: Path, database: Path) -> float:
     """Return the seconds of a typed read into a table of a database file, checks not counted."""
     connection = duckdb.connect(str(database))
+    connection.execute("set enable_progress_bar = false")
     columns = ", ".join(
         f"'{item.name}': '{_TYPES.get(item.type, 'varchar')}'"
         for item in schema("readings").fields
@@ -61,6 +62,7 @@ def measure(rows: int) -> dict[str, object]:
         root = Path(scratch)
         folder = folder_with(root / "audit")
         maker = duckdb.connect()
+        maker.execute("set enable_progress_bar = false")
         path = folder.exports / "readings.csv"
         maker.execute(
             _TREATMENTS.format(rows=rows // 12 + 1, path=folder.exports / "treatments.csv")
