@@ -95,7 +95,7 @@ def test_every_table_has_a_caption_and_scopes(page):
 
 def test_every_figure_has_alternative_text_headline_and_number(page, files):
     images = page.all("img")
-    assert len(images) >= 10
+    assert len(images) == 13
     assert all(len(values["alt"]) > 60 for values in images)
     text = files["html"].read_text(encoding="utf-8")
     before_figures = re.findall(r"<strong>([^<]+)</strong></p>\s*<figure", text)

@@ -12,20 +12,10 @@ from typing import Any
 from lengthwise.check.codes import ERROR, parent_code
 from lengthwise.check.fields import quoted
 from lengthwise.check.reading import plan_reading
+from lengthwise.check.scratch import KNOWN_TEETH, SCRATCH_TABLES
 from lengthwise.dictionary import EXPORTS, Schema
 from lengthwise.ingest.repair import BadShape, repair
 from lengthwise.ingest.source import SourceFile
-
-_SCRATCH = """
-create or replace temp table load_findings (
-    file_number integer, row_number bigint, export varchar, column_name varchar, code varchar,
-    severity varchar
-);
-create or replace temp table load_quarantine (
-    file_number integer, row_number bigint, export varchar, row_values varchar
-);
-create or replace temp table load_rejected (export varchar, file_number integer, row_number bigint);
-"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,13 +255,14 @@ def judge(
     Views `current_<export>` must exist: the rows accepted by earlier loads. `rules` are the
     files of sql/checks.
     """
-    connection.execute(_SCRATCH)
+    connection.execute(SCRATCH_TABLES)
     numbers: dict[str, list[int]] = {name: [] for name in EXPORTS}
     for number, source in enumerate(sources, start=1):
         _read_file(connection, number, source, schemas[source.export], work)
         numbers[source.export].append(number)
     for export in schemas.values():
         _combine(connection, export, numbers[export.name])
+    connection.execute(KNOWN_TEETH)
     _days_from_dates(connection, numbers, sources)
     for export in schemas.values():
         if numbers[export.name]:
