@@ -95,18 +95,6 @@ def _analyse(arguments: argparse.Namespace, steps: _Steps) -> int:
     return 0
 
 
-def _report(arguments: argparse.Namespace, steps: _Steps) -> int:
-    from lengthwise import run
-
-    folder = _folder(arguments)
-    formats = tuple(arguments.formats.split(","))
-    found = run.report_quarterly(folder, arguments.run, formats, arguments.engine, steps)
-    steps.done()
-    for path in found:
-        print(path)
-    return 0
-
-
 def _quarter(arguments: argparse.Namespace, steps: _Steps) -> int:
     from lengthwise import run, screens
 
@@ -185,21 +173,6 @@ def add_stages(commands: Any) -> None:
     with_folder(parser)
 
 
-def add_report(commands: Any) -> None:
-    """Add `report`."""
-    parser = _add(commands, "report", _report, "render a report of a stored run")
-    parser.add_argument("kind", choices=["quarterly"], help="which report")
-    parser.add_argument("--run", default="latest", help="run id (default: the latest)")
-    parser.add_argument(
-        "--formats", default="html,pdf", help="html,pdf,docx (default: html,pdf)"
-    )
-    parser.add_argument(
-        "--engine", default="auto", choices=["auto", "quarto", "embedded"],
-        help="renderer (default: quarto where it is installed, else embedded)",
-    )  # fmt: skip
-    with_folder(parser)
-
-
 def add_compare(commands: Any) -> None:
     """Add `compare`."""
     text = "agreement of any two columns of any CSV file, in the file's own unit"
@@ -210,6 +183,7 @@ def add_compare(commands: Any) -> None:
 
 def _answer(arguments: argparse.Namespace, steps: _Steps) -> int:
     folder = _folder(arguments) if hasattr(arguments, "folder") else None
+    arguments.progress = steps
     lines = arguments.answer(arguments, folder)
     steps.done()
     print("\n".join(lines))
@@ -217,15 +191,15 @@ def _answer(arguments: argparse.Namespace, steps: _Steps) -> int:
 
 
 def add_around_intake(commands: Any) -> None:
-    """Add the commands around the intake, and those that plan."""
-    from lengthwise import intake_commands, planning_commands
+    """Add the commands around the intake, those that plan, and those that make documents."""
+    from lengthwise import intake_commands, planning_commands, report_commands
 
     def add(name: str, answer: Callable[..., list[str]], text: str) -> argparse.ArgumentParser:
         found = _add(commands, name, _answer, text)
         found.set_defaults(answer=answer)
         return found
 
-    for module in (intake_commands, planning_commands):
+    for module in (intake_commands, planning_commands, report_commands):
         module.add_commands(add, with_folder)
 
 
@@ -242,7 +216,6 @@ def parser() -> argparse.ArgumentParser:
         add_demo,
         add_new,
         add_stages,
-        add_report,
         add_compare,
         add_around_intake,
     ):

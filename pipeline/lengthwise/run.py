@@ -113,19 +113,9 @@ def report_quarterly(
     engine: str = "auto", progress: Progress = silent,
 ) -> tuple[Path, ...]:  # fmt: skip
     """Render the quarterly audit report of a stored run into the folder's reports."""
-    from lengthwise.report.render import render
-    from lengthwise.report.run_data import load_run
+    from lengthwise.reporting import render_report
 
-    period = load_run(folder.database, run_id).run["period"]
-    progress("rendering the quarterly report")
-    target = folder.reports(period)
-    target.mkdir(parents=True, exist_ok=True)
-    found = render(
-        resource("reports", "quarterly_audit.qmd"), formats,
-        {"database": str(folder.database.resolve()), "run": run_id},
-        target, f"quarterly-audit-{period}", engine=engine,
-    )  # fmt: skip
-    return tuple(found.values()) if isinstance(found, dict) else tuple(found)
+    return render_report(folder, "quarterly", run_id, formats, engine, progress)
 
 
 def whole_quarter(

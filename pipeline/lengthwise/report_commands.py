@@ -1,0 +1,37 @@
+"""The commands that make documents of a stored run; each returns the lines to print."""
+
+import argparse
+from collections.abc import Callable
+
+from lengthwise.folder import AuditFolder
+from lengthwise.report.documents import KINDS
+
+Add = Callable[..., argparse.ArgumentParser]
+
+
+def add_commands(add: Add, with_folder: Callable[[argparse.ArgumentParser], None]) -> None:
+    """Declare the commands; `add(name, answer, text)` returns the parser."""
+    parser = add("report", _report, "render one report of a stored run")
+    parser.add_argument("kind", choices=list(KINDS), help="which report")
+    parser.add_argument("--run", default="latest", help="run id (default: the latest)")
+    had = "; ".join(f"{kind.name}: {','.join(kind.formats)}" for kind in KINDS.values())
+    parser.add_argument("--formats", help=f"some of {had} (default: all)")
+    _with_engine(parser)
+    with_folder(parser)
+
+
+def _with_engine(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--engine", default="auto", choices=["auto", "quarto", "embedded"],
+        help="renderer (default: quarto where it is installed, else embedded)",
+    )  # fmt: skip
+
+
+def _report(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
+    from lengthwise.reporting import render_report
+
+    formats = tuple(arguments.formats.split(",")) if arguments.formats else None
+    found = render_report(
+        folder, arguments.kind, arguments.run, formats, arguments.engine, arguments.progress
+    )
+    return [str(path) for path in found]
