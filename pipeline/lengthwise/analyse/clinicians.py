@@ -50,7 +50,6 @@ def analyse_clinicians(
     for measure in measures:
         cases = with_case_mix(measure, outcomes)
         recent = cases[cases["quarter"].isin(covered)]
-        _add_shares(rows, measure, recent, period, settings)
         reason = too_few_peers(recent, settings)
         if reason:
             _refuse(rows, measure, recent, period, reason)
@@ -108,24 +107,6 @@ def _effect(cases: pd.DataFrame) -> float:
 
 def _scope(period: str, clinician: str) -> Topic:
     return Topic(SECTION, "B5", period, f"clinician:{clinician}")
-
-
-def _add_shares(
-    rows: ResultRows, measure: Measure, cases: pd.DataFrame, period: str, settings: Settings
-) -> None:
-    least = settings.small_numbers.minimum_denominator
-    for clinician, own in cases.groupby("clinician_id"):
-        met, count = int(own["is_met"].astype(int).sum()), len(own)
-        method = "share of own cases"
-        value = Estimate(met / count, NAN, NAN, 0.95, count, 0, method)
-        if count < least:
-            value = refused(
-                f"fewer than {least} cases: counts only", method=method, n_used=count
-            )
-        rows.add(
-            _scope(period, str(clinician)), "share", measure.name, value, unit="proportion",
-            numerator=met, denominator=count, target=measure.target,
-        )  # fmt: skip
 
 
 def _refuse(

@@ -13,6 +13,7 @@ from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
 from lengthwise.analyse.charts import analyse_charts, analyse_funnels
 from lengthwise.analyse.clinicians import analyse_clinicians
+from lengthwise.analyse.comparisons import analyse_comparisons
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
 from lengthwise.analyse.feedback import analyse_feedback
 from lengthwise.analyse.fill_levels import analyse_fill_levels
@@ -20,6 +21,8 @@ from lengthwise.analyse.fill_readings import analyse_fill_readings
 from lengthwise.analyse.measures import all_measures
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
+from lengthwise.analyse.own_canals import analyse_own_canals
+from lengthwise.analyse.own_shares import analyse_own_shares
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.errors import AnalysisError
 from lengthwise.periods import Quarter, window
@@ -86,9 +89,12 @@ def analyse(
     analyse_funnels(rows, [m for m in measures if m.name in asked], upto, settings)
     analyse_fill_readings(rows, frames, upto, settings)
     analyse_actions(rows, measures, settings)
+    analyse_comparisons(rows, measures, frames["length_pairs"], now, settings)
     progress("clinicians, observed against expected")
     analyse_clinicians(rows, measures, frames["outcomes"], upto, settings)
+    analyse_own_shares(rows, measures, upto, settings)
     analyse_feedback(rows, measures, upto, settings)
+    analyse_own_canals(rows, frames, upto, settings)
     progress("outcome")
     analyse_outcomes(rows, frames["outcomes"], period, settings, frames["tooth_times"])
     analyse_chain(

@@ -91,7 +91,7 @@ def _message(
 def analyse_feedback(
     rows: ResultRows, measures: list[Measure], quarters: list[str], settings: Settings
 ) -> None:
-    """Write each clinician's messages over the last four quarters, and own listed canals."""
+    """Write each clinician's messages over the last four quarters."""
     covered = quarters[-ROLLING_QUARTERS:]
     period = window(covered[0], covered[-1])
     known = {
@@ -116,9 +116,3 @@ def analyse_feedback(
                 topic, f"message_{place}", message.criterion, value, unit="count",
                 numerator=message.met, denominator=message.cases, target=message.target,
             )  # fmt: skip
-        listed = [
-            row
-            for row in rows.lists
-            if row["list_name"] == "discordant_canals" and row["clinician_id"] == clinician
-        ]
-        rows.add_count(topic, "discordant_canals", len(listed))

@@ -77,7 +77,7 @@ def test_fewer_than_five_clinicians_are_not_compared() -> None:
     analyse_clinicians(rows, [measure], outcomes, ["2025-Q1"], Settings())
     table = pd.DataFrame(rows.estimates)
     refused = table[~table["valid"]]
-    assert set(table["measure"]) == {"share", "observed_expected"}
+    assert set(table["measure"]) == {"observed_expected"}
     assert set(refused["reason"]) == {
         "4 clinicians with at least 10 cases, fewer than 5: no comparison"
     }
