@@ -61,7 +61,7 @@ def _sources(
     unchanged: list[str] = []
     for table in (table for path in paths for table in tables_of(path, mapping, work)):
         source = open_source(table.path, table.rule, schemas[table.rule.export], work)
-        source = replace(source, row_numbers=table.row_numbers)
+        source = replace(source, row_numbers=table.row_numbers, misshapen=table.misshapen)
         seen = known | {item.sha256 for item in fresh}
         if source.sha256 in seen:
             unchanged.append(source.name)

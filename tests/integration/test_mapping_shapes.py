@@ -1,6 +1,7 @@
 """Three practices' own sheets load to the tables of the same records in tidy form."""
 
 import datetime
+import json
 
 import pytest
 from openpyxl import Workbook
@@ -90,8 +91,63 @@ def test_a_row_of_the_wrong_width_is_set_aside_whole(tmp_path):
     folder = own_sheet(tmp_path / "own", name, content + b"T3;P3;C1\n", mapping)
     result = check_files(folder, [], {})
     places = {(row.code, row.row_number) for row in result.findings.itertuples()}
-    assert places == {("treatment.too_many_fields", 7)}
+    assert places == {("treatment.too_few_fields", 7)}
     assert result.rows_quarantined == 1
+
+
+def set_aside(folder):
+    connection = connect(folder.database, read_only=True)
+    try:
+        return connection.execute(
+            "select row_number, row_values from record.quarantine"
+        ).fetchall()
+    finally:
+        connection.close()
+
+
+def with_a_cell_too_many(tmp_path, shape):
+    name, content, mapping = SHAPES[shape]
+    separator = ";" if b";" in content else ","
+    wide = content.rstrip(b"\n") + f"\nT3{separator * 25}\n".encode()
+    folder = own_sheet(tmp_path / "own", name, wide, mapping)
+    result = ingest_files(folder, [], {})
+    places = {(row.code, row.row_number) for row in result.findings.itertuples()}
+    assert {code for code, _ in places} == {"treatment.too_many_fields"}
+    ((_, number),) = places
+    return set_aside(folder), number
+
+
+def test_a_record_with_a_cell_too_many_is_kept_under_names_that_are_no_columns(tmp_path):
+    ((row, values),), number = with_a_cell_too_many(tmp_path, "long, other language")
+    kept = json.loads(values)
+    assert row == number
+    assert list(kept.items())[:2] == [("_cell_1", "T3"), ("_cell_2", "")]
+    assert len(kept) == 26
+
+
+@pytest.mark.parametrize("shape", ["wide per canal", "wide per tooth"])
+def test_nothing_of_a_shifted_record_is_kept_where_it_could_be_a_date_or_left_out(
+    tmp_path, shape
+):
+    ((row, values),), number = with_a_cell_too_many(tmp_path, shape)
+    assert (row, json.loads(values)) == (number, {})
+
+
+def test_stored_rows_carry_the_row_of_the_users_file(tmp_path):
+    name, content, mapping = SHAPES["wide per tooth"]
+    folder = own_sheet(tmp_path / "own", name, content, mapping)
+    ingest_files(folder, [], {})
+    connection = connect(folder.database, read_only=True)
+    try:
+        found = {
+            export: connection.execute(
+                f"select treatment_id, row_number from record.{export} group by all order by all"
+            ).fetchall()
+            for export in ("treatments", "canals", "readings", "fills")
+        }
+    finally:
+        connection.close()
+    assert set(map(tuple, found.values())) == {(("T1", 1), ("T2", 2))}
 
 
 @pytest.mark.parametrize(

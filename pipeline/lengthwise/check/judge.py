@@ -14,7 +14,8 @@ from lengthwise.check.fields import quoted
 from lengthwise.check.reading import plan_reading
 from lengthwise.check.scratch import KNOWN_TEETH, SCRATCH_TABLES
 from lengthwise.dictionary import EXPORTS, Schema
-from lengthwise.ingest.repair import BadShape, repair
+from lengthwise.ingest.repair import repair
+from lengthwise.ingest.shapes import BadShape
 from lengthwise.ingest.source import SourceFile
 
 
@@ -37,12 +38,12 @@ def _read_file(
     connection: Any, number: int, source: SourceFile, export: Schema, work: Path
 ) -> None:
     table = f"checked_{export.name}_{number}"
-    bad: list[BadShape] = []
+    bad = list(source.misshapen)
     plan = plan_reading(export, source)
     path = source.text_path
     if not source.plain or not _try_read(connection, table, plan.typed, path):
         repaired = repair(source, work)
-        path, bad = repaired.path, repaired.bad_shapes
+        path, bad = repaired.path, [*bad, *repaired.bad_shapes]
         connection.execute(
             f"create or replace temp table {table} as {plan.typed}", {"path": str(path)}
         )
@@ -86,9 +87,14 @@ def _keep_faulty(
 def _keep_bad_shape(
     connection: Any, number: int, export: Schema, source: SourceFile, shape: BadShape
 ) -> None:
-    names = list(source.header) + [f"_extra_{at}" for at in range(1, 1 + len(shape.cells))]
-    # Where a column is left out, nothing of a shifted row may be kept: it could be that column.
-    kept = [] if source.rule.ignore else shape.cells
+    count = range(1, 1 + len(shape.cells))
+    names = [*source.header, *(f"_extra_{at}" for at in count)]
+    if source.misshapen:
+        # The cells are those of the user's own sheet, whose columns are others.
+        names = [f"_cell_{at}" for at in count]
+    # Nothing of a shifted row is kept where it could be a column left out, or a date.
+    dated = any(name and export.field(name).type == "date" for name in source.columns)
+    kept = [] if source.rule.ignore or dated else shape.cells
     values = dict(zip(names, kept, strict=False))
     connection.execute(
         "insert into load_findings values ($number, $row, $export, '', $code, 'error')",

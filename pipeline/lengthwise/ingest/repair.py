@@ -10,20 +10,12 @@ from dataclasses import dataclass, field
 from itertools import zip_longest
 from pathlib import Path
 
+from lengthwise.ingest.shapes import BadShape, width_fault
 from lengthwise.ingest.source import SourceFile
 
 LONGEST_FIELD = 1_000
 _CONTROL = {code: None for code in range(32) if code not in (9, 10, 13)} | {127: None}
 csv.field_size_limit(1 << 30)
-
-
-@dataclass(frozen=True, slots=True)
-class BadShape:
-    """A record that is not a row: its number, what is wrong, and all that stood in it."""
-
-    row_number: int
-    fault: str
-    cells: list[str]
 
 
 @dataclass(slots=True)
@@ -41,8 +33,8 @@ def _fault(cells: list[str], columns: tuple[str, ...]) -> str:
     )
     if broken:
         return "unclosed_quote"
-    if len(cells) != len(columns):
-        return "too_many_fields" if len(cells) > len(columns) else "too_few_fields"
+    if fault := width_fault(len(cells), len(columns)):
+        return fault
     if max(map(len, cells)) > LONGEST_FIELD:
         return "field_too_long"
     if any(len(cell.translate(_CONTROL)) != len(cell) for cell in cells):

@@ -1,7 +1,7 @@
 """Rewrites a practice's own sheet into one tidy table per export, by its declared mapping.
 
 Nothing is judged here: a value that cannot be translated is passed on so that it is found, and
-a record of the wrong shape is passed on in a shape that is found too.
+a record of the wrong shape is passed on beside the table, with what is wrong with it.
 """
 
 import csv
@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
+from lengthwise.dictionary import schema
 from lengthwise.errors import UnreadableError
 from lengthwise.ingest.dialect import Dialect
 from lengthwise.ingest.mapping import FileRule
 from lengthwise.ingest.reshape_rules import UNITS, Reshape, TableRule
+from lengthwise.ingest.shapes import BadShape, width_fault
 
 _QUADRANTS = {"UR": "1", "UL": "2", "LL": "3", "LR": "4"}
 # A tooth that the declared notation does not know must not pass for one of ISO 3950.
@@ -25,11 +27,16 @@ _MISSING = ("", "not_recorded", "not_applicable", "unreadable")
 
 @dataclass(frozen=True, slots=True)
 class TidyTable:
-    """One export made from a file, and the row of the file that each of its rows came from."""
+    """One export made from a file, and the row of the file that each of its rows came from.
+
+    `misshapen` holds the records of the file that are no rows; each leaves an empty row in its
+    place, by whose number in this table it goes.
+    """
 
     path: Path
     rule: FileRule
     row_numbers: tuple[int, ...]
+    misshapen: tuple[BadShape, ...] = ()
 
 
 def iso_tooth(text: str, notation: str) -> str:
@@ -143,6 +150,7 @@ class _Writer:
         self.writer = csv.writer(self.handle, lineterminator="\n")
         self.writer.writerow([*table.fields, *extra])
         self.numbers: list[int] = []
+        self.misshapen: list[BadShape] = []
         self.seen: set[tuple[str, ...]] = set()
 
     def add(self, number: int, record: dict[str, str], reshape: Reshape) -> None:
@@ -155,11 +163,10 @@ class _Writer:
             self.writer.writerow([*cells, *(record[name] for name in self.extra)])
             self.numbers.append(number)
 
-    def add_misshapen(self, number: int, cells: list[str]) -> None:
-        width = len(self.table.fields) + len(self.extra)
-        # The sign stands in a column too many; an empty one would be taken for a line's end.
-        self.writer.writerow([*cells, *[""] * (width - len(cells)), "#"])
+    def add_misshapen(self, number: int, fault: str, cells: list[str]) -> None:
+        self.writer.writerow([""] * (len(self.table.fields) + len(self.extra)))
         self.numbers.append(number)
+        self.misshapen.append(BadShape(len(self.numbers), fault, cells))
 
     def close(self) -> TidyTable:
         self.handle.close()
@@ -168,7 +175,7 @@ class _Writer:
             self.path.name, self.table.export, Dialect(",", form.decimal, "utf-8", form.date_order),
             ignore=self.extra, reasons=self.rule.reasons,
         )  # fmt: skip
-        return TidyTable(self.path, rule, tuple(self.numbers))
+        return TidyTable(self.path, rule, tuple(self.numbers), tuple(self.misshapen))
 
 
 def reshape_file(
@@ -190,6 +197,12 @@ def reshape_file(
         )
         for place, table in enumerate(reshape.tables)
     ]
+    # Of a shifted record nothing is kept where it could be a date, which is never stored.
+    dated = any(
+        schema(table.export).field(name).type == "date"
+        for table in reshape.tables
+        for name in table.fields
+    )
     records = _records(path, rule, reshape)
     next(records)
     for number, cells in enumerate(records, start=1):
@@ -201,8 +214,8 @@ def reshape_file(
             for head, values in reshape.skip_where.items()
         ):
             continue
-        if len(cells) != len(header):
-            writers[0].add_misshapen(number, cells)
+        if fault := width_fault(len(cells), len(header)):
+            writers[0].add_misshapen(number, fault, [] if dated else cells)
             continue
         for writer in writers:
             writer.add(number, record, reshape)

@@ -12,6 +12,7 @@ from lengthwise.dictionary import Schema
 from lengthwise.errors import UnreadableError
 from lengthwise.ingest.identifiers import header_hits, refuse
 from lengthwise.ingest.mapping import FileRule
+from lengthwise.ingest.shapes import BadShape
 
 _CHUNK = 1 << 20
 _CONTROL = bytes(code for code in range(32) if code not in (9, 10, 13)) + b"\x7f"
@@ -24,7 +25,8 @@ class SourceFile:
 
     `columns` holds one dictionary field name per column of the file, in file order, or ''
     for a column that is not read. `plain` says that the fast reader may take it as it is.
-    `row_numbers`, where not empty, gives for each row its number in the user's own file.
+    `row_numbers`, where not empty, gives for each row its number in the user's own file;
+    `misshapen` holds records of that file that are empty rows here.
     """
 
     path: Path
@@ -38,6 +40,7 @@ class SourceFile:
     columns: tuple[str, ...]
     plain: bool
     row_numbers: tuple[int, ...] = ()
+    misshapen: tuple[BadShape, ...] = ()
 
 
 def _chunks(path: Path) -> Iterator[bytes]:

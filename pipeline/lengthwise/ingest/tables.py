@@ -9,6 +9,7 @@ from lengthwise.ingest.folder import rule_for
 from lengthwise.ingest.identifiers import header_hits, refuse
 from lengthwise.ingest.mapping import FileRule, Mapping
 from lengthwise.ingest.reshape import read_header, reshape_file
+from lengthwise.ingest.shapes import BadShape
 from lengthwise.ingest.source import read_text
 from lengthwise.ingest.workbook import SUFFIXES, sheets_of
 
@@ -23,6 +24,7 @@ class TableFile:
     path: Path
     rule: FileRule
     row_numbers: tuple[int, ...] = ()
+    misshapen: tuple[BadShape, ...] = ()
 
 
 def _reshaped(path: Path, rule: FileRule, rows: Sequence[int], work: Path) -> list[TableFile]:
@@ -41,6 +43,7 @@ def _reshaped(path: Path, rule: FileRule, rows: Sequence[int], work: Path) -> li
             table.path,
             table.rule,
             _own_rows(table.row_numbers, rows, rule.reshape.skip_lines),
+            table.misshapen,
         )
         for table in reshape_file(text, path.name, rule, rule.reshape, work)
     ]

@@ -74,7 +74,8 @@ def _store_export(
     stored = ", ".join(item.name for item in export.stored)
     connection.execute(
         f"insert into record.{name} ({stored}, load_id, file_number, row_number, superseded_by) "
-        f"select {stored}, $load, file_number, row_number, null from loading_{name} "
+        f"select {stored}, $load, file_number, coalesce(own_row_number, row_number), null "
+        f"from loading_{name} left join own_rows using (file_number, row_number) "
         f"anti join (select file_number, row_number from matched_{name} where is_same) "
         "as same using (file_number, row_number)",
         {"load": load_id},
