@@ -146,6 +146,7 @@ def fit_rows(
         working_correlation=found.alpha,
         scale=scale,
         reason=_note(rows, correlation),
+        n_steps=found.n_steps,
         **common,
     )
 
@@ -173,6 +174,7 @@ class _Solution:
     bread: Array
     squares: float
     problem: str = ""
+    n_steps: int = 0
 
 
 def _solve(rows: Rows, family: Family, correlated: bool) -> _Solution:
@@ -180,7 +182,7 @@ def _solve(rows: Rows, family: Family, correlated: bool) -> _Solution:
     sizes = np.diff(rows.starts).astype(float)
     beta: Array | None = None
     settled = False
-    for _ in range(MOST_STEPS):
+    for step_number in range(MOST_STEPS):
         sums = one_pass(rows, family, beta, correlated and beta is not None)
         alpha = _exchangeable(rows, sums, sizes) if correlated and beta is not None else 0.0
         bread, score = sums.equations(alpha, sizes)
@@ -190,7 +192,7 @@ def _solve(rows: Rows, family: Family, correlated: bool) -> _Solution:
         if not -1.0 / max(float(sizes.max()) - 1.0, 1.0) < alpha < 1.0:
             return replace(here, problem=_IMPOSSIBLE_CORRELATION)
         if settled and beta is not None:
-            return replace(here, beta=beta)
+            return replace(here, beta=beta, n_steps=step_number)
         try:
             step = np.linalg.solve(bread, score)
         except np.linalg.LinAlgError:

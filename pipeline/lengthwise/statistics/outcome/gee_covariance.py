@@ -44,14 +44,14 @@ def meat(
     for block in rows.blocks():
         scores, scaled, row_sums = cluster_scores(block, family, beta, alpha)
         if correction in ("mancl_derouen", "kauermann_carroll"):
-            shares = _cluster_bread(block, scaled, row_sums, alpha)
+            shares = cluster_bread(block, scaled, row_sums, alpha)
             power = 1.0 if correction == "mancl_derouen" else 0.5
-            scores = _corrected(scores, shares, root, power)
+            scores = corrected_scores(scores, shares, root, power)
         middle += scores @ scores.T
     return middle
 
 
-def _cluster_bread(block: Block, scaled: Array, row_sums: Array, alpha: float) -> Array:
+def cluster_bread(block: Block, scaled: Array, row_sums: Array, alpha: float) -> Array:
     """Return each cluster's D'V^-1 D, shape (g, p, p)."""
     width, count = row_sums.shape
     shares = np.empty((count, width, width))
@@ -67,7 +67,8 @@ def _cluster_bread(block: Block, scaled: Array, row_sums: Array, alpha: float) -
     return shares
 
 
-def _corrected(scores: Array, shares: Array, root: Array, power: float) -> Array:
+def corrected_scores(scores: Array, shares: Array, root: Array, power: float) -> Array:
+    """Return D'V^-1 (I - H)^-power r of each cluster, shape (p, g); see `meat`."""
     inverse = np.linalg.inv(root)
     leverage, axes = np.linalg.eigh(inverse @ shares @ inverse.T)
     if leverage.size and float(leverage.max()) > LARGEST_LEVERAGE:

@@ -41,6 +41,8 @@ class ModelFit:
         Name of model and covariance; warning or cause of refusal.
     link : str
         "logit", "cloglog", "log" or "identity".
+    n_steps : int
+        Steps until the coefficients stood still; 0 where the solver does not say.
     """
 
     terms: tuple[str, ...]
@@ -62,6 +64,7 @@ class ModelFit:
     link: str
     valid: bool = True
     reason: str = ""
+    n_steps: int = 0
 
     def vector(self) -> Array:
         """Return the coefficients as an array of shape (p,)."""
