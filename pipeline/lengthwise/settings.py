@@ -55,6 +55,15 @@ class SmallNumbers:
 
 
 @dataclass(frozen=True, slots=True)
+class Disclosure:
+    """Smallest counts that may be seen: inside the practice, and in what is shared."""
+
+    internal_minimum: int = 5
+    shared_minimum: int = 10
+    rounding_base: int = 5
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Everything a practice can set; defaults are printed by the commented template."""
 
@@ -69,6 +78,7 @@ class Settings:
     thresholds: Thresholds = field(default_factory=Thresholds)
     follow_up: FollowUp = field(default_factory=FollowUp)
     small_numbers: SmallNumbers = field(default_factory=SmallNumbers)
+    disclosure: Disclosure = field(default_factory=Disclosure)
     criteria: tuple[dict[str, Any], ...] = ()
     actions: tuple[dict[str, Any], ...] = ()
 
@@ -87,7 +97,12 @@ class Settings:
         return asdict(self)
 
 
-_PARTS = {"thresholds": Thresholds, "follow_up": FollowUp, "small_numbers": SmallNumbers}
+_PARTS = {
+    "thresholds": Thresholds,
+    "follow_up": FollowUp,
+    "small_numbers": SmallNumbers,
+    "disclosure": Disclosure,
+}
 _CHOICES = {
     "purpose": PURPOSES,
     "preset": tuple(PRESETS),
