@@ -4,6 +4,7 @@ Canals of one patient resemble each other. Everything here works on sums by clus
 100,000 canals cost a few array operations and no loop over patients.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,12 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
+from lengthwise.statistics.bell_mccaffrey import (
+    SortedRows,
+    by_roots,
+    by_series,
+    many_light_clusters,
+)
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 FloatArray = NDArray[np.float64]
@@ -153,11 +160,17 @@ class ClusterRobustFit:
 
 
 def cluster_robust_least_squares(
-    design: ArrayLike, response: ArrayLike, cluster: ArrayLike
+    design: ArrayLike,
+    response: ArrayLike,
+    cluster: ArrayLike,
+    *,
+    wanted: Sequence[int] | None = None,
 ) -> ClusterRobustFit:
     """Return ordinary least squares of `response` (n,) on `design` (n, p) by `cluster` (n,).
 
-    Rows must be complete; the design holds its own intercept. Sources: Bell RM, McCaffrey DF.
+    Rows must be complete; the design holds its own intercept. `wanted` names the positions
+    of the coefficients whose degrees of freedom are needed (default all): with many
+    clusters each one costs a pass over the rows. Sources: Bell RM, McCaffrey DF.
     Surv Methodol 2002;28:169-181; Pustejovsky JE, Tipton E. J Bus Econ Stat 2018;36:672-683,
     doi:10.1080/07350015.2016.1247004.
     """
@@ -166,19 +179,26 @@ def cluster_robust_least_squares(
         raise ValueError(f"design must be (n, p) and response (n,), got {x.shape}, {y.shape}.")
     codes, count = cluster_codes(cluster)
     n_rows, n_columns = x.shape
-    if n_rows == 0 or np.linalg.matrix_rank(x) < n_columns:
+    gram = x.T @ x
+    if n_rows == 0 or not _is_full_rank(gram, x):
         reason = "the explaining columns cannot be told apart in these rows"
         return _refused_fit(reason, n_columns, count, n_rows)
     if count < 2:
         return _refused_fit(ONE_CLUSTER, n_columns, count, n_rows)
-    inverse = np.linalg.inv(x.T @ x)
+    inverse = np.linalg.inv(gram)
     coefficients = inverse @ (x.T @ y)
     residuals = y - x @ coefficients
-    scores = cluster_sums(x * residuals[:, None], codes, count)
+    rows = SortedRows(codes, count)
+    scores = rows.sums((x * residuals[:, None])[rows.order])
     cr0 = inverse @ (scores.T @ scores) @ inverse
     factor = count / (count - 1)
     factor_s = factor * (n_rows - 1) / max(n_rows - n_columns, 1)
-    covariance, freedom = _bell_mccaffrey(x, scores, inverse, codes, count)
+    if many_light_clusters(x, inverse, rows):
+        positions = range(n_columns) if wanted is None else wanted
+        covariance, freedom = by_series(x, residuals, inverse, rows, positions)
+    else:
+        cross = cluster_sums(x[:, :, None] * x[:, None, :], codes, count)
+        covariance, freedom = by_roots(x, scores, inverse, cross)
     se = np.sqrt(np.diag(cr0))
     return ClusterRobustFit(
         coefficients,
@@ -196,35 +216,17 @@ def cluster_robust_least_squares(
     )
 
 
-def _bell_mccaffrey(
-    x: FloatArray, scores: FloatArray, inverse: FloatArray, codes: IntArray, count: int
-) -> tuple[FloatArray, FloatArray]:
-    """Return the CR2 covariance (p, p) and its degrees of freedom (p,).
+def _is_full_rank(gram: FloatArray, x: FloatArray) -> bool:
+    """Return whether the columns of x can be told apart, from X'X where that is clear.
 
-    With B = X_g M^(1/2), M = (X'X)^-1, the m_g by m_g inverse root obeys
-    (I - BB')^(-1/2) B = B (I - B'B)^(-1/2): only p by p roots are needed.
+    Scaled to unit columns, X'X has the squares of the singular values: far from zero they
+    settle the matter without a decomposition of all rows.
     """
-    values, vectors = np.linalg.eigh(inverse)
-    root = (vectors * np.sqrt(values)) @ vectors.T
-    cross = cluster_sums(x[:, :, None] * x[:, None, :], codes, count)
-    kernel = root @ cross @ root
-    eigenvalues, eigenvectors = np.linalg.eigh(kernel)
-    remaining = 1.0 - eigenvalues
-    # A cluster that alone carries a coefficient leaves nothing: its root is the pseudo-inverse.
-    small = remaining < 1e-10
-    scale = np.where(small, 0.0, 1.0 / np.sqrt(np.where(small, 1.0, remaining)))
-    adjust = (eigenvectors * scale[:, None, :]) @ np.swapaxes(eigenvectors, 1, 2)
-    adjusted = np.einsum("gij,gj->gi", adjust, scores @ root) @ root
-    covariance = adjusted.T @ adjusted
-    weighted = kernel @ adjust @ root
-    own = np.einsum("gij,gij->gj", adjust @ root, weighted)
-    shared = np.einsum("gij,gij->gj", weighted, weighted)
-    outer = np.einsum("gij,gkj->jik", weighted, weighted)
-    numerator = (own - shared).sum(axis=0) ** 2
-    denominator = (own**2 - 2 * own * shared).sum(axis=0) + (outer**2).sum(axis=(1, 2))
-    positive = denominator > 1e-300
-    freedom = np.where(positive, numerator / np.where(positive, denominator, 1.0), 1.0)
-    return covariance, freedom
+    scale = np.sqrt(np.diag(gram))
+    if np.any(scale == 0):
+        return False
+    smallest = float(np.linalg.eigvalsh(gram / np.outer(scale, scale))[0])
+    return smallest > 1e-8 or bool(np.linalg.matrix_rank(x) == x.shape[1])
 
 
 def _refused_fit(reason: str, n_columns: int, count: int, n_rows: int) -> ClusterRobustFit:
