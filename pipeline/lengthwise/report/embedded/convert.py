@@ -13,6 +13,7 @@ from lengthwise.report.embedded.references import number
 from lengthwise.report.embedded.tree import Node, text_nodes
 
 SECONDS_AT_MOST = 300
+MARGIN = "(x: 2cm, y: 2cm)"
 # Sections are second-level headings under an HTML title; other formats keep the title apart.
 UP_ONE_LEVEL = ("--shift-heading-level-by=-1",)
 
@@ -33,6 +34,7 @@ def write(
     target: Path,
     *,
     style: str = "",
+    margin: str = MARGIN,
 ) -> None:
     """Write the tree to `target`, inside the folder that holds the images."""
     folder = target.parent
@@ -45,7 +47,7 @@ def write(
     if output_format == "html":
         _write_html(source, style, folder, target)
     elif output_format == "pdf":
-        _write_pdf(source, folder, target, metadata)
+        _write_pdf(source, folder, target, metadata, margin)
     else:
         options = ["--from", "json", "--to", writer, "--output", target.name]
         pandoc([*options, *UP_ONE_LEVEL], source, folder)
@@ -101,7 +103,9 @@ def _write_html(source: str, style: str, folder: Path, target: Path) -> None:
     pandoc([*options, "--output", target.name], source, folder)
 
 
-def _write_pdf(source: str, folder: Path, target: Path, metadata: dict[str, str]) -> None:
+def _write_pdf(
+    source: str, folder: Path, target: Path, metadata: dict[str, str], margin: str
+) -> None:
     import typst
 
     body = pandoc(
@@ -112,6 +116,7 @@ def _write_pdf(source: str, folder: Path, target: Path, metadata: dict[str, str]
         f'#let document-{name} = "{escape.typst_string(metadata.get(name, ""))}"\n'
         for name in names
     )
+    head += f"#let document-margin = {margin}\n"
     # pandoc centres tables; figures of text and numbers read from the left.
     body = body.replace("align(center)[#table(", "align(left)[#table(")
     page = folder / "page.typ"

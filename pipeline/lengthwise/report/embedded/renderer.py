@@ -1,16 +1,18 @@
 """The embedded engine: parse, run, assemble, convert."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from lengthwise.errors import ReportError
 from lengthwise.report.embedded.assemble import assemble, split_metadata
-from lengthwise.report.embedded.convert import read_tree, write
+from lengthwise.report.embedded.convert import MARGIN, read_tree, write
 from lengthwise.report.embedded.execute import execute
 from lengthwise.report.embedded.parameters import with_parameters
 from lengthwise.report.embedded.source import read_document
 
+LENGTH = re.compile(r"\d+(\.\d+)?(cm|mm|in|pt)")
 SHOWN_METADATA = ("title", "subtitle", "date")
 
 
@@ -26,11 +28,11 @@ def render_into(
     shown = {key: str(metadata[key]) for key in SHOWN_METADATA if metadata.get(key)}
     shown |= {"lang": "en-GB", "pagetitle": shown.get("title", name)}
     tree = read_tree(text, folder)
-    style = _style(metadata, folder)
+    style, margin = _style(metadata, folder), _margin(metadata)
     targets = []
     for output_format in formats:
         target = folder / f"{name}.{output_format}"
-        write(tree, shown, output_format, target, style=style)
+        write(tree, shown, output_format, target, style=style, margin=margin)
         targets.append(target)
     return targets
 
@@ -44,3 +46,15 @@ def _style(header: Mapping[str, Any], folder: Path) -> str:
     if not (folder / name).is_file():
         raise ReportError(f"The report names the style sheet {name}, which is not there.")
     return str((folder / name).read_text(encoding="utf-8"))
+
+
+def _margin(header: Mapping[str, Any]) -> str:
+    """Return the page margins that the source asks for in its PDF, as Quarto writes them."""
+    page = (header.get("format") or {}).get("typst")
+    margin = page.get("margin") if isinstance(page, Mapping) else None
+    if not isinstance(margin, Mapping):
+        return MARGIN
+    sides = {side: str(margin.get(side, "2cm")) for side in ("x", "y")}
+    if not all(LENGTH.fullmatch(length) for length in sides.values()):
+        raise ReportError("The report's margins must be lengths such as 2cm.")
+    return f"(x: {sides['x']}, y: {sides['y']})"
