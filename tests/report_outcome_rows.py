@@ -99,8 +99,17 @@ def _chain(builder):
 def _beside(builder):
     counts = {"unit": "count"} | MODEL
     sizes = {"events": 21.0, "parameters": 2.0, "events_per_parameter": 10.5}
+    sizes |= {"largest_patient": 4.0, "steps": 6.0, "working_correlation": 0.07}
     for measure, value in sizes.items():
-        builder.estimate("outcome", "C2", "model", measure, value, **counts)
+        builder.estimate("outcome", "C2", "model", measure, value, method="GEE", **counts)
+    for level in CONTRASTS:
+        for end, value in (("lowest", 1.4), ("highest", 1.9)):
+            measure = f"odds_ratio_without_one_patient_{end}"
+            builder.estimate("outcome", "C2", level, measure, value, unit="odds_ratio")
+    builder.share("outcome", "C2", "lesion", "missing_values", 3, 104)
+    check = "one ratio for all cuts"
+    builder.estimate("outcome", "C6", check, "p_value", 0.21, method="Brant test")
+    builder.estimate("outcome", "C10", "short", "fraction_missing", 0.12)
     for analysis in ("C3", "C6", "C10"):
         for level in CONTRASTS:
             ends = (1.7, 0.6, 4.9)
@@ -117,3 +126,7 @@ def _split(builder):
         name = f"fifth {group} of risk"
         builder.share("outcome", "C2", name, "seen_share", events, 21)
         builder.estimate("outcome", "C2", name, "expected_share", 0.05 * group, n_used=21)
+        seen = {"lower": events / 42, "upper": events / 21 + 0.2, "n": 21}
+        builder.point(
+            "outcome_calibration", "fifths", "seen", name, 0.05 * group, events / 21, **seen
+        )

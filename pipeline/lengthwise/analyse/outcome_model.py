@@ -4,6 +4,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lengthwise.analyse.outcome_diagnostics import (
+    add_influence,
+    add_left_out,
+    add_plan,
+    analyse_calibration,
+)
 from lengthwise.analyse.outcome_frame import REFERENCE, Columns
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
@@ -19,7 +25,14 @@ from lengthwise.statistics.outcome.standardisation import (
 from lengthwise.statistics.results import Estimate, refused
 
 NAN = float("nan")
-_OTHERS = {"months_from_treatment": "one month less"}
+# What a ratio of each covariate compares with.
+_OTHERS = {
+    "lesion": "no lesion",
+    "molar": "other teeth",
+    "retreatment": "primary treatment",
+    "months_from_treatment": "a month earlier",
+    "restoration_not_adequate": "adequate restoration",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,41 +61,26 @@ def fit_adjusted(columns: Columns, settings: Settings) -> AdjustedAssociation | 
 
 
 def add_adjusted(
-    rows: ResultRows, topics: Topics, columns: Columns, fit: AdjustedAssociation
-) -> None:
+    rows: ResultRows, topics: Topics, columns: Columns, fit: AdjustedAssociation,
+    settings: Settings,
+) -> None:  # fmt: skip
     """Write C2 and C3: odds ratios, what went in, and the penalised fit beside it."""
     topic, model = topics.of("C2"), fit.fit
     terms = model.terms[1:] if model.valid else columns.contrasts
     counts = {"numerator": model.n_events, "denominator": model.n_used}
     for term in terms:
-        reference = REFERENCE if term in columns.levels else _OTHERS.get(term, "absent")
+        reference = REFERENCE if term in columns.levels else _OTHERS[term]
         value = model.ratio(term) if model.valid else _refusal(fit, "no model")
         value = replace(value, n_missing=int((~fit.rows_used).sum()))
         rows.add(
             topic, "odds_ratio", term, value, unit="odds_ratio", reference=reference,
             n_clusters=model.n_clusters, **counts,
         )  # fmt: skip
-    _add_plan(rows, topic, columns, fit)
+    add_left_out(rows, topic, columns, fit, settings)
+    add_plan(rows, topic, columns, fit)
+    add_influence(rows, topic, columns, fit)
+    analyse_calibration(rows, topic, columns, fit)
     _add_penalised(rows, topics.of("C3"), columns, fit)
-
-
-def _add_plan(
-    rows: ResultRows, topic: Topic, columns: Columns, fit: AdjustedAssociation
-) -> None:
-    model, plan = fit.fit, fit.plan
-    words = "; ".join(text for text in (fit.reason, columns.aside) if text)
-    figures = {
-        "events": (float(plan.events), "count"),
-        "parameters": (float(plan.parameters), "count"),
-        "events_per_parameter": (plan.events_per_parameter, "ratio"),
-        "working_correlation": (model.working_correlation, "correlation"),
-    }
-    for measure, (size, unit) in figures.items():
-        value = Estimate(
-            size, NAN, NAN, model.level, model.n_used, model.n_missing, model.method,
-            model.valid, words if measure == "events_per_parameter" or not model.valid else "",
-        )  # fmt: skip
-        rows.add(topic, measure, "model", value, unit=unit, n_clusters=model.n_clusters)
 
 
 def _add_penalised(

@@ -1,19 +1,12 @@
-"""C1 split by what the tooth was before treatment; C2 checked against what was seen."""
+"""C1 split by what the tooth was before treatment: lesion and state of the pulp."""
 
-import numpy as np
 import pandas as pd
-from scipy.special import expit
 
-from lengthwise.analyse.outcome_frame import Columns
-from lengthwise.analyse.outcome_model import Topics
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
-from lengthwise.statistics.outcome.adjusted import AdjustedAssociation
 from lengthwise.statistics.proportions import proportion
-from lengthwise.statistics.results import Estimate, refused
+from lengthwise.statistics.results import refused
 
-NAN = float("nan")
-GROUPS = 5
 # Vital pulps and infected canals may not share one best level, so they are shown apart.
 VITAL = (
     "normal_pulp",
@@ -63,31 +56,3 @@ def _pulp(known: pd.DataFrame) -> pd.Series:
     return said.map(
         lambda name: "vital_pulp" if name in VITAL else str(name), na_action="ignore"
     )
-
-
-def analyse_calibration(
-    rows: ResultRows, topics: Topics, columns: Columns, fit: AdjustedAssociation
-) -> None:
-    """Write expected and seen shares in fifths of the risk that the model expects."""
-    topic, model = topics.of("C2"), fit.fit
-    if not model.valid:
-        return
-    # Teeth alike in every term have one risk and stay together, whatever their order.
-    risk = expit(fit.design @ model.vector()).round(10)
-    seen = columns.outcome[fit.rows_used]
-    ends = np.quantile(risk, np.arange(1, GROUPS) / GROUPS, method="lower")
-    place = np.searchsorted(ends, risk, side="left")
-    for group in range(GROUPS):
-        own = place == group
-        n, events = int(own.sum()), int(seen[own].sum())
-        if n == 0:
-            continue
-        name = f"fifth {group + 1} of risk"
-        expected = Estimate(
-            float(risk[own].mean()), NAN, NAN, model.level, n, 0, "mean of the model's risks"
-        )
-        rows.add(topic, "expected_share", name, expected, unit="proportion", denominator=n)
-        rows.add(
-            topic, "seen_share", name, proportion(events, n, level=model.level),
-            unit="proportion", numerator=events, denominator=n,
-        )  # fmt: skip

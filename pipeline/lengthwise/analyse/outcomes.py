@@ -13,7 +13,7 @@ from lengthwise.analyse.outcome_frame import (
 )
 from lengthwise.analyse.outcome_imputed import analyse_imputed
 from lengthwise.analyse.outcome_model import Topics, add_adjusted, add_risks, fit_adjusted
-from lengthwise.analyse.outcome_split import analyse_calibration, analyse_split
+from lengthwise.analyse.outcome_split import analyse_split
 from lengthwise.analyse.outcome_time import analyse_time
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
@@ -61,9 +61,8 @@ def _analyse_models(
     fit = fit_adjusted(columns, settings)
     if fit is None:
         return
-    add_adjusted(rows, topics, columns, fit)
+    add_adjusted(rows, topics, columns, fit, settings)
     add_risks(rows, topics, columns, fit)
-    analyse_calibration(rows, topics, columns, fit)
     analyse_dose(rows, topics, known, columns, settings)
     analyse_index(rows, topics, known, columns, settings)
     analyse_imputed(rows, topics, columns, fit, settings)

@@ -146,25 +146,67 @@ def test_complete_separation_is_answered_by_the_penalised_fit():
 
 def test_a_constant_covariate_is_left_out_and_named():
     found = analysed(DEGENERATE["constant covariate"]())
-    assert "molar" not in set(found[found["analysis"] == "C2"]["subject"])
+    row = one(found, "C2", "odds_ratio", "molar")
+    assert not row["valid"]
+    assert "does not vary" in row["reason"]
     assert "molar" in one(found, "C2", "events_per_parameter", "model")["reason"]
 
 
 def test_covariates_leave_in_the_declared_order_when_events_are_few():
     found = analysed(random_teeth(120))
     row = one(found, "C2", "events_per_parameter", "model")
-    kept = set(
-        found[(found["analysis"] == "C2") & (found["measure"] == "odds_ratio")]["subject"]
-    )
+    terms = found[(found["analysis"] == "C2") & (found["measure"] == "odds_ratio")]
     assert "restoration_not_adequate" in row["reason"]
-    assert kept <= {"short", "beyond", "lesion"}
+    assert set(terms[terms["valid"]]["subject"]) <= {"short", "beyond", "lesion"}
+    dropped = one(found, "C2", "odds_ratio", "restoration_not_adequate")
+    assert "too few events" in dropped["reason"]
+
+
+def test_ratios_say_what_they_compare_with():
+    found = analysed(random_teeth(2_000))
+    terms = found[(found["analysis"] == "C2") & (found["measure"] == "odds_ratio")]
+    assert dict(zip(terms["subject"], terms["reference"], strict=True)) == {
+        "short": "within",
+        "beyond": "within",
+        "lesion": "no lesion",
+        "molar": "other teeth",
+        "retreatment": "primary treatment",
+        "months_from_treatment": "a month earlier",
+        "restoration_not_adequate": "adequate restoration",
+    }
+
+
+def test_leaving_out_one_patient_moves_the_ratio_to_both_sides():
+    found = analysed(random_teeth())
+    ratio = one(found, "C2", "odds_ratio", "short")["estimate"]
+    measure = "odds_ratio_without_one_patient_{}"
+    low = one(found, "C2", measure.format("lowest"), "short")
+    high = one(found, "C2", measure.format("highest"), "short")
+    assert low["estimate"] < ratio < high["estimate"]
+    assert pd.isna(low["lower"])
+
+
+def test_missing_values_are_counted_by_term():
+    teeth = random_teeth(2_000)
+    teeth.loc[:29, "treatment_type"] = None
+    row = one(analysed(teeth), "C2", "missing_values", "retreatment")
+    assert (row["numerator"], row["denominator"]) == (30, 2_000)
 
 
 def test_a_missing_treatment_type_is_missing_and_not_a_primary_treatment():
-    teeth = random_teeth()
+    teeth = random_teeth(2_000)
     teeth.loc[:29, "treatment_type"] = None
     row = one(analysed(teeth), "C2", "odds_ratio", "short")
-    assert (row["n_used"], row["n_missing"]) == (210, 30)
+    assert (row["n_used"], row["n_missing"]) == (1_970, 30)
+
+
+def test_a_term_left_out_for_few_events_sets_no_tooth_aside():
+    teeth = random_teeth(240)
+    teeth.loc[:29, "is_restoration_adequate"] = pd.NA
+    found = analysed(teeth)
+    assert not one(found, "C2", "odds_ratio", "restoration_not_adequate")["valid"]
+    row = one(found, "C2", "odds_ratio", "short")
+    assert (row["n_used"], row["n_missing"]) == (240, 0)
 
 
 def test_standardised_risks_and_their_contrasts_agree():

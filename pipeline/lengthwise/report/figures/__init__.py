@@ -7,6 +7,7 @@ from lengthwise.report.figures.figure import Figure, place
 from lengthwise.report.figures.fill_levels import fill_levels
 from lengthwise.report.figures.funnel import funnel
 from lengthwise.report.figures.method_pairs import method_pairs
+from lengthwise.report.figures.outcome_calibration import outcome_calibration
 from lengthwise.report.figures.outcome_levels import outcome_levels
 from lengthwise.report.figures.run_chart import run_chart
 from lengthwise.report.figures.standardised_risks import standardised_risks
@@ -19,6 +20,7 @@ __all__ = [
     "fill_levels",
     "funnel",
     "method_pairs",
+    "outcome_calibration",
     "outcome_levels",
     "place",
     "run_chart",

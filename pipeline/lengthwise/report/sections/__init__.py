@@ -18,18 +18,23 @@ from lengthwise.report.sections.agreement_errors import (
     repeatability_section,
 )
 from lengthwise.report.sections.checklist import checklist
+from lengthwise.report.sections.comparisons import comparisons
 from lengthwise.report.sections.fill import fill_by, fill_overall
 from lengthwise.report.sections.fill_readings import fill_readings
 from lengthwise.report.sections.flow import flow
+from lengthwise.report.sections.glossary import glossary
 from lengthwise.report.sections.limits import limits
 from lengthwise.report.sections.manifest import manifest
+from lengthwise.report.sections.methods import methods
 from lengthwise.report.sections.opening import opening
-from lengthwise.report.sections.outcome import outcome_adjusted, outcome_crude
+from lengthwise.report.sections.outcome import outcome_crude
 from lengthwise.report.sections.outcome_chain import outcome_chain
 from lengthwise.report.sections.outcome_follow_up import outcome_follow_up, outcome_time
+from lengthwise.report.sections.outcome_model import outcome_adjusted, outcome_calibration
 from lengthwise.report.sections.outcome_risks import outcome_dose, outcome_risks
-from lengthwise.report.sections.outcome_split import outcome_calibration, outcome_split
+from lengthwise.report.sections.outcome_split import outcome_split
 from lengthwise.report.sections.process import clinicians, process_charts
+from lengthwise.report.sections.prompts import prompts
 from lengthwise.report.sections.purpose import criteria_results, criteria_statements, purpose
 from lengthwise.report.sections.quality import quality
 from lengthwise.report.sections.safety import safety_lists, safety_notice
@@ -42,6 +47,7 @@ __all__ = [
     "checklist",
     "clinicians",
     "coefficients_section",
+    "comparisons",
     "conditions_section",
     "criteria_results",
     "criteria_statements",
@@ -50,8 +56,10 @@ __all__ = [
     "fill_overall",
     "fill_readings",
     "flow",
+    "glossary",
     "limits",
     "manifest",
+    "methods",
     "month_section",
     "opening",
     "outcome_adjusted",
@@ -66,6 +74,7 @@ __all__ = [
     "own_error_section",
     "pairs_table",
     "process_charts",
+    "prompts",
     "purpose",
     "quality",
     "readers_section",

@@ -9,11 +9,9 @@ from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
     by_measure,
-    count_cell,
     counts_cell,
     hundred_cell,
     hundred_interval_cell,
-    interval_cell,
     value_cell,
     warnings_note,
 )
@@ -66,114 +64,6 @@ def _choice(run_data: RunData) -> str:
     review = "the latest review" if is_latest else f"the review nearest {horizon} months"
     rule = run_data.setting("follow_up", "reader_rule", default="first")
     return f"{review}, {rule} reading of each film"
-
-
-def outcome_adjusted(run_data: RunData) -> str:
-    """Return the adjusted ratios with what went into the model, or why there is none."""
-    rows = run_data.select(section="outcome", analysis="C2", measure="odds_ratio")
-    if rows.empty:
-        return NOT_ANALYSED
-    cells = [
-        (
-            name_of(row["subject"]),
-            _reference(row),
-            value_cell(row),
-            interval_cell(row),
-            _e_value(run_data, row["subject"]),
-            count_cell(row["n_used"]),
-            count_cell(row["n_clusters"]),
-        )
-        for _, row in rows.iterrows()
-    ]
-    columns = (
-        text("Term"),
-        text("Compared with"),
-        figure("Odds ratio of not healed"),
-        figure("95% interval"),
-        figure("E-value (limit)"),
-        figure("Teeth"),
-        figure("Patients"),
-    )
-    models = "; ".join(name for name in dict.fromkeys(rows["method"]) if name)
-    caption = "Association with not healed, each term adjusted for the others"
-    table = pipe_table(columns, cells, caption=caption, label="outcome-adjusted")
-    note = f"Model: {models}." if models else ""
-    words = f"{escape.markdown(note)} A ratio above 1 goes with not healed more often."
-    parts = (table, words, _plan_words(run_data, rows), _beside(run_data), warnings_note(rows))
-    return "\n\n".join(part for part in parts if part) + "\n"
-
-
-def _e_value(run_data: RunData, level: str) -> str:
-    found = [
-        run_data.one(section="outcome", analysis="C9", measure=measure, subject=level)
-        for measure in ("e_value", "e_value_limit")
-    ]
-    if any(row is None or not row["valid"] for row in found):
-        return ""
-    return f"{value_cell(found[0])} ({value_cell(found[1])})"
-
-
-def _plan_words(run_data: RunData, terms: pd.DataFrame) -> str:
-    """Return events, parameters and patients of the model, and what was left out of it."""
-    model = by_measure(run_data.select(section="outcome", analysis="C2", subject="model"))
-    share = model.get("events_per_parameter")
-    if share is None or not share["valid"]:
-        return ""
-    first = terms.iloc[0]
-    aside = int(first["n_missing"])
-    said = [
-        f"{count_cell(model['events']['estimate'])} events for "
-        f"{count_cell(model['parameters']['estimate'])} parameters, "
-        f"{number(share['estimate'], 1)} a parameter",
-        f"{aside} teeth set aside for a missing value" if aside else "no tooth set aside",
-    ]
-    if share["reason"]:
-        said.append(str(share["reason"]))
-    note = (
-        "The E-value says how strongly, as a risk ratio, something not recorded would have to "
-        "go with both level and outcome to account for the standardised risk ratio; in "
-        "brackets, for its nearer limit."
-    )
-    return f"{escape.markdown('; '.join(said).capitalize())}. {note}"
-
-
-BESIDE = {
-    "C3": "penalised likelihood (Firth)",
-    "C6": "higher index, proportional odds",
-    "C10": "missing covariates imputed",
-}
-
-
-def _beside(run_data: RunData) -> str:
-    """Return the same ratios by other models, as a check on the first."""
-    cells = []
-    for analysis, words in BESIDE.items():
-        rows = run_data.select(section="outcome", analysis=analysis, measure="odds_ratio")
-        cells += [
-            (
-                words,
-                name_of(row["subject"]),
-                value_cell(row),
-                interval_cell(row),
-                count_cell(row["n_used"]),
-            )
-            for _, row in rows.iterrows()
-        ]
-    if not cells:
-        return ""
-    columns = (
-        text("Model"),
-        text("Level"),
-        figure("Odds ratio"),
-        figure("95% interval"),
-        figure("Teeth"),
-    )
-    caption = "The same comparison with within by other models"
-    return pipe_table(columns, cells, caption=caption, label="outcome-other-models")
-
-
-def _reference(row: Row) -> str:
-    return name_of(row["reference"]) if row["reference"] not in {"", "none"} else ""
 
 
 def _crude(measures: dict[str, Row]) -> tuple[str, ...]:

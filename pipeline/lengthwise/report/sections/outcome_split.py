@@ -1,4 +1,4 @@
-"""Outcome by level within groups of teeth, and the model against what was seen."""
+"""Outcome by level within groups of teeth: lesion and state of the pulp."""
 
 from lengthwise.report.run_data import RunData
 from lengthwise.report.sections.common import (
@@ -17,13 +17,6 @@ COLUMNS = (
     figure("Not healed"),
     figure("Per 100"),
     figure("95% interval"),
-)
-CALIBRATION = (
-    text("Teeth in order of expected risk"),
-    figure("Not healed"),
-    figure("Seen in 100"),
-    figure("95% interval"),
-    figure("Expected in 100"),
 )
 
 
@@ -46,24 +39,3 @@ def outcome_split(run_data: RunData) -> str:
         "Groups are small; a difference between groups is not tested."
     )
     return f"{pipe_table(COLUMNS, cells, caption=caption, label='outcome-split')}\n\n{note}\n"
-
-
-def outcome_calibration(run_data: RunData) -> str:
-    """Return expected beside seen shares of the adjusted model, or nothing to show."""
-    rows = run_data.select(section="outcome", analysis="C2", measure="seen_share")
-    expected = run_data.select(section="outcome", analysis="C2", measure="expected_share")
-    if rows.empty:
-        return NOT_ANALYSED
-    by_group = {row["subject"]: row for _, row in expected.iterrows()}
-    cells = [
-        (
-            name_of(row["subject"]),
-            counts_cell(row),
-            hundred_cell(row),
-            hundred_interval_cell(row),
-            hundred_cell(by_group.get(row["subject"])),
-        )
-        for _, row in rows.iterrows()
-    ]
-    caption = "The adjusted model against the teeth it was fitted to"
-    return pipe_table(CALIBRATION, cells, caption=caption, label="outcome-calibration")

@@ -11,7 +11,12 @@ from lengthwise.statistics.outcome.design_checks import SEPARATION, separation_p
 from lengthwise.statistics.outcome.firth import fit_firth
 from lengthwise.statistics.outcome.gee import fit_gee
 from lengthwise.statistics.outcome.model_fit import ModelFit, refused_fit
-from lengthwise.statistics.outcome.model_plan import CovariateGroup, ModelPlan, plan_model
+from lengthwise.statistics.outcome.model_plan import (
+    CovariateGroup,
+    ModelPlan,
+    counted_again,
+    plan_model,
+)
 from lengthwise.statistics.outcome.rows import prepare_rows
 
 
@@ -86,8 +91,8 @@ def adjusted_association(
 
     Notes
     -----
-    Events are counted among rows complete in all covariates. Two-sided; no direction is
-    taken for granted.
+    How many covariates are kept is decided on the rows complete in all of them; the fit
+    then uses the rows complete in those kept. Two-sided; no direction is taken for granted.
     """
     x, z = _columns(exposure), _columns(covariates)
     if x.shape[1] != len(exposure_terms) or z.shape[1] != len(covariate_terms):
@@ -105,6 +110,12 @@ def adjusted_association(
         events_per_parameter=events_per_parameter,
     )
     columns = tuple(column for group in plan.kept for column in group.columns)
+    if plan.dropped and plan.valid:
+        # A covariate that is not in the model sets no tooth aside for being missing.
+        everything = prepare_rows(y, np.hstack([x, z[:, list(columns)]]), cluster=labels)
+        used = _used(y.size, everything.order, everything.n_used)
+        n_events = int(np.count_nonzero(everything.y == 1.0))
+        plan = counted_again(plan, n_events, everything.n_used)
     terms = ("intercept", *exposure_terms, *(covariate_terms[c] for c in columns))
     one = np.ones((int(used.sum()), 1))
     design = np.hstack([one, x[used], z[used][:, list(columns)]])

@@ -1,7 +1,7 @@
 """How much of a model the number of events can carry."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 FEWEST_EVENTS = 5
 EVENTS_PER_PARAMETER = 10
@@ -101,6 +101,12 @@ def plan_model(
     )
 
 
+def counted_again(plan: ModelPlan, n_events: int, n_rows: int) -> ModelPlan:
+    """Return the plan with the events of the rows that are fitted in the end."""
+    scarce = min(n_events, n_rows - n_events)
+    return replace(plan, events=scarce, events_per_parameter=scarce / plan.parameters)
+
+
 def _note(
     scarce: int, dropped: tuple[CovariateGroup, ...], penalised: bool, wanted: int
 ) -> str:
@@ -108,7 +114,8 @@ def _note(
     if dropped:
         names = ", ".join(group.name for group in dropped)
         parts.append(
-            f"{scarce} events allow no more covariates at {wanted} events a parameter; "
+            f"{scarce} events in teeth complete in all terms allow no more covariates at "
+            f"{wanted} events a parameter; "
             f"left out: {names}"
         )
     if penalised:

@@ -1,0 +1,53 @@
+"""The outcome sections and figures on the hand-built run."""
+
+import re
+
+import pytest
+
+from lengthwise.report import figures, sections
+from lengthwise.report.wording import banned_words
+
+MAKERS = {
+    "calibration": figures.outcome_calibration,
+    "levels": figures.outcome_levels,
+    "risks": figures.standardised_risks,
+}
+
+
+def plain(text: str) -> str:
+    return re.sub(r"\\(.)", r"\1", text)
+
+
+def test_the_model_table_tells_what_went_in_and_how_it_stands(run_data, in_folder):
+    shown = plain(sections.outcome_adjusted(run_data))
+    for words in (
+        "Terms that went in",
+        "21 for 2, 10.5 a parameter",
+        "at most 4 of one patient",
+        "missing by term: lesion 3",
+        "settled after 6 steps",
+        "the odds ratio of short stays between 1.40 and 1.90",
+    ):
+        assert words in shown
+    assert banned_words(shown) == []
+
+
+def test_the_ordinal_assumption_and_the_information_missing_are_printed(run_data, in_folder):
+    shown = plain(sections.outcome_adjusted(run_data))
+    assert "Brant test, p = 0.210" in shown
+    assert "| missing covariates imputed" in shown
+    imputed = [line for line in shown.splitlines() if "missing covariates imputed" in line]
+    assert imputed[0].rstrip(" |").endswith("12")
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_figures_have_their_words(name, run_data):
+    figure = MAKERS[name](run_data)
+    assert figure.headline.endswith(".")
+    assert "n = " in figure.subtitle
+    assert banned_words(f"{figure.headline} {figure.subtitle} {figure.alt_text}") == []
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_no_results_no_figure(name, nothing_analysed):
+    assert MAKERS[name](nothing_analysed) is None
