@@ -8,6 +8,8 @@ import numpy as np
 from lengthwise.report.disclosure.cells import Equation
 from lengthwise.report.disclosure.profiles import Profile
 
+INFEASIBLE = 2
+
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
@@ -74,5 +76,9 @@ def _end(matrix: np.ndarray, ends: list[tuple[float, float]], cell: int, sign: i
     solved = linprog(
         objective, A_eq=matrix, b_eq=np.zeros(len(matrix)), bounds=ends, method="highs"
     )
-    # Unbounded: nothing limits the cell on this side. Infeasible cannot be for true counts.
-    return sign * solved.fun if solved.status == 0 else sign * -np.inf
+    if solved.status == INFEASIBLE:
+        # Rows were corrected between two releases, so that their sums no longer fit. How
+        # much somebody makes of that cannot be told; it counts as exposed.
+        return 0.0
+    # Unbounded: nothing limits the cell on this side.
+    return float(sign * solved.fun) if solved.status == 0 else sign * -np.inf

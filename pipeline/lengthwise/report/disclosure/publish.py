@@ -1,12 +1,14 @@
 """Write the shown rows anew from rounded counts, so that no share or interval holds a true one."""
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
 
 from lengthwise.report.disclosure.families import COUNT, DIFFERENCE, SHARE
 from lengthwise.report.disclosure.profiles import Profile
+from lengthwise.report.disclosure.releases import Earlier
 from lengthwise.report.disclosure.texts import rounded_words
 from lengthwise.report.run_data import Row
 from lengthwise.statistics.proportions import wilson_bounds
@@ -16,6 +18,7 @@ COUNTS = ("numerator", "denominator", "n_used", "n_missing", "n_clusters")
 SMALL = "masked: a count under {least}, or all cases but so few"
 PROTECTING = "masked: shown, it would give away a masked count"
 EARLIER = "masked: with the pack shared before, it would give away too few cases"
+CARRIED = "as shared before, for "
 DECIMALS = 2
 DESIGN_EFFECT_STEP = 0.5
 NOTE = "worked out from rounded counts"
@@ -25,6 +28,22 @@ def masked(row: Row, reason: str) -> dict[str, object]:
     """Return the row with every number taken out."""
     emptied = dict.fromkeys((*NUMBERS, *COUNTS), np.nan)
     return {**row, **emptied, "target": row["target"], "valid": False, "reason": reason}
+
+
+def carried(row: Row, earlier: Earlier) -> dict[str, object]:
+    """Return the row with the numbers and the period that were shared before."""
+    numbers = {
+        name: np.nan if value is None else value for name, value in earlier.numbers.items()
+    }
+    words = earlier.period.replace("..", " to ")
+    return {
+        **masked(row, f"{CARRIED}{words}: too few cases came since"),
+        **numbers, "period": earlier.period, "valid": numbers["estimate"] == numbers["estimate"],
+    }  # fmt: skip
+
+
+def is_carried(shown: Mapping[str, object]) -> bool:
+    return str(shown["reason"]).startswith(CARRIED)
 
 
 def published(row: Row, profile: Profile) -> dict[str, object]:

@@ -22,11 +22,17 @@ def _is_small(table: Tabulation, name: str, profile: Profile) -> bool:
     return profile.is_small(table.counts[name])
 
 
+def small_rows(table: Tabulation, profile: Profile) -> set[int]:
+    """Return the rows that hold a count too small to be shown."""
+    sensitive = sensitive_cells(table, profile)
+    return {i for i, cells in table.rows.items() if sensitive & set(cells.named)}
+
+
 def hidden_rows(
     table: Tabulation, profile: Profile, *, also: Collection[int] = (),
     earlier: Mapping[str, Bounds] | None = None, guarded: Collection[str] = (),
-) -> tuple[set[int], set[int]]:  # fmt: skip
-    """Return the rows to hide: for their own counts, and to protect those.
+) -> set[int]:  # fmt: skip
+    """Return the rows to hide: those with small counts, and as many as protect those.
 
     Parameters
     ----------
@@ -37,13 +43,11 @@ def hidden_rows(
     guarded : collection of str
         Further cells that must not become known.
     """
-    sensitive = sensitive_cells(table, profile)
-    primary = {i for i, cells in table.rows.items() if sensitive & set(cells.named)} | set(also)
-    hidden = set(primary)
-    guarded = sensitive | set(guarded)
+    hidden = small_rows(table, profile) | set(also)
+    guarded = sensitive_cells(table, profile) | set(guarded)
     for group in components(table.equations):
         hidden |= _protected(table, group, hidden, profile, earlier or {}, guarded)
-    return primary, hidden - primary
+    return hidden
 
 
 def _protected(
