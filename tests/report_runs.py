@@ -12,6 +12,7 @@ import pandas as pd
 from statsmodels.stats.proportion import proportion_confint
 
 from lengthwise.report.run_data import RunData, from_frames
+from report_comparison_rows import add_comparisons, add_own_errors
 from report_outcome_rows import add_outcome_depth
 
 PERIOD = "2026-Q2"
@@ -115,6 +116,8 @@ def build_run(run_id: str = "run-2026q2-a", seed: int = 7, **settings) -> RunDat
         _lists,
     ):
         part(builder)
+    add_comparisons(builder, PERIOD)
+    add_own_errors(builder)
     findings = pd.DataFrame(
         [
             (

@@ -103,7 +103,7 @@ def analyse_period(folder: AuditFolder, period: str | None, progress: Progress =
 def headlines(folder: AuditFolder, run_id: str) -> tuple[str, ...]:
     """Return the headline sentences of a run."""
     from lengthwise.report.run_data import load_run
-    from lengthwise.report.sections.summary import messages
+    from lengthwise.report.sections.messages import messages
 
     return tuple(message.text for message in messages(load_run(folder.database, run_id)))
 

@@ -33,3 +33,17 @@ function Para(para)
     pandoc.RawBlock("typst", "]"),
   }
 end
+
+-- Sets the way back to the results in small print.
+function Div(div)
+  if not (div.classes:includes("result-ids") and quarto.doc.is_format("typst")) then
+    return nil
+  end
+  local opening = '#block(above: 0.5em, below: 1.3em)[#set text(size: 7.5pt, fill: rgb("#595959"))'
+  local blocks = { pandoc.RawBlock("typst", opening) }
+  for _, block in ipairs(div.content) do
+    table.insert(blocks, block)
+  end
+  table.insert(blocks, pandoc.RawBlock("typst", "]"))
+  return blocks
+end

@@ -1,9 +1,10 @@
 """Frames as Markdown pipe tables: escaped text, numbers to the right, units in headers."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lengthwise.report.escape import markdown
+from lengthwise.report.trace import footer
 
 MASKED = "[m]"
 MASKED_NOTE = "[m] = hidden, since the count is small enough to point at a person."
@@ -35,11 +36,17 @@ def figure(heading: str) -> Column:
 
 
 def pipe_table(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], *, caption: str, label: str
+    columns: Sequence[Column],
+    rows: Sequence[Sequence[str]],
+    *,
+    caption: str,
+    label: str,
+    ids: Iterable[str] = (),
 ) -> str:
     """Return a captioned table; every cell is escaped unless it is Markup.
 
-    A column with nothing in any row is left out.
+    A column with nothing in any row is left out. `ids` are the results shown; they stand
+    in small print under the table.
 
     Raises
     ------
@@ -62,6 +69,8 @@ def pipe_table(
         *(_line(row) for row in cells),
     ]
     note = f"\n\n{markdown(MASKED_NOTE)}" if _holds_masked(rows) else ""
+    traced = footer(ids)
+    note += f"\n\n{traced}" if traced else ""
     return "\n".join(lines) + f"\n\n: {markdown(caption)} {{#tbl-{label}}}{note}\n"
 
 

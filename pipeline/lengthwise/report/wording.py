@@ -197,7 +197,11 @@ def target_phrase(row: Row) -> str:
         return ""
     target = f"target {in_hundred(row['target'])} in 100"
     if is_certain(row, row["target"]):
-        return f"{'above' if row['estimate'] > row['target'] else 'under'} the {target}"
+        side = "above" if row["estimate"] > row["target"] else "under"
+        # An interval that ends at the target once rounded would seem to include it.
+        ends = (in_hundred(row[end]) for end in ("lower", "upper"))
+        near = "just " if in_hundred(row["target"]) in ends else ""
+        return f"{near}{side} the {target}"
     return f"{target}; the interval includes the target"
 
 

@@ -10,7 +10,7 @@ from lengthwise.analyse.outcomes import analyse_outcomes
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.report import figures, sections
 from lengthwise.report.run_data import RunData, from_frames
-from lengthwise.report.sections.summary import messages
+from lengthwise.report.sections.messages import messages
 from lengthwise.report.wording import banned_words
 from lengthwise.settings import Settings
 

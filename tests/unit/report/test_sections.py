@@ -5,8 +5,8 @@ import pytest
 
 from lengthwise.report import sections
 from lengthwise.report.sections.common import document_kind
+from lengthwise.report.sections.messages import messages
 from lengthwise.report.sections.opening import title
-from lengthwise.report.sections.summary import messages
 from lengthwise.report.wording import banned_words
 from report_runs import build_run
 
@@ -72,6 +72,63 @@ def test_summary_has_three_to_five_messages_certain_ones_first(run_data):
     assert certain == sorted(certain, reverse=True)
     sizes = [message.size for message in found if not message.is_certain]
     assert sizes == sorted(sizes, reverse=True)
+
+
+def test_page_one_answers_methods_fillings_and_outcome(run_data):
+    texts = [message.text for message in messages(run_data)]
+    assert sum("Steadiest method: paper point" in text for text in texts) == 1
+    assert sum("ended outside the preset" in text for text in texts) == 1
+    assert sum(text.startswith("At review") for text in texts) == 1
+
+
+def test_the_fill_message_counts_what_ended_outside(run_data):
+    row = run_data.one(section="fill", subject="within", measure="share")
+    (message,) = (m for m in messages(run_data) if "outside the preset" in m.text)
+    outside = int(row["denominator"] - row["numerator"])
+    assert message.text.startswith(f"{outside} of {int(row['denominator'])} fillings")
+    assert message.result_id == row["result_id"]
+
+
+def test_page_one_shows_targets_and_changes_since_both_quarters(run_data):
+    shown = sections.summary(run_data).replace("\\", "").replace("\u00a0", " ")
+    assert "Change since 2026-Q1 (points)" in shown
+    assert "Change since 2025-Q2 (points)" in shown
+    line = next(line for line in shown.splitlines() if line.startswith("| Two independent"))
+    assert "171 of 214" in line
+    assert "+10 (+2 to +18)*" in line
+
+
+def test_what_to_do_next_starts_with_the_safety_lists_and_ends_with_measuring_again(run_data):
+    steps = sections.summary(run_data).partition("### What to do next")[2]
+    items = [line for line in steps.splitlines() if line.startswith("- ")]
+    assert "3 cases under Cases to look at first" in items[0]
+    assert "Measure again in 2026" in items[-1]
+    assert any("No open action covers it" in item for item in items[1:-1])
+
+
+def test_an_open_action_is_named_where_it_covers_the_gap():
+    action = {
+        "criterion": "two_methods",
+        "status": "open",
+        "owner_role": "Lead",
+        "due": "2026-Q4",
+    }
+    shown = sections.summary(build_run(actions=[action])).replace("\\", "")
+    assert "Action 1 is open: Lead, due 2026-Q4." in shown
+
+
+def test_the_meeting_is_asked_questions_and_told_no_answer(run_data):
+    shown = sections.prompts(run_data)
+    questions = [line for line in shown.splitlines() if line.startswith("- ")]
+    assert len(questions) >= 4
+    assert all(line.replace("\\", "").endswith("?") for line in questions)
+
+
+def test_methods_used_are_listed_with_their_sources(run_data):
+    shown = sections.methods(run_data)
+    for name in run_data.estimates["analysis"].unique():
+        assert f"| {name} |" in shown.replace("\\", "")
+    assert shown.count("doi") >= 15
 
 
 def test_the_safety_box_says_what_to_do(run_data, nothing_analysed):

@@ -99,3 +99,10 @@ def test_every_standing_caution_is_there(theme):
 def test_sentences_start_high_and_end_once():
     assert wording.sentence("a b.") == "A b."
     assert wording.sentence("  ") == ""
+
+
+def test_a_certain_share_whose_rounded_interval_touches_the_target_is_just_under_it():
+    row = pd.Series(
+        {"estimate": 0.8098, "lower": 0.7667, "upper": 0.8465, "target": 0.85, "valid": True}
+    )
+    assert wording.target_phrase(row) == "just under the target 85 in 100"

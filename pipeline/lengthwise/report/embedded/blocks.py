@@ -7,6 +7,7 @@ from lengthwise.report import escape
 from lengthwise.report.embedded.tree import Node, raw_block, rewrite, stringify, text_nodes
 
 ROWS_KEPT_TOGETHER = 14
+SMALL_PRINT = "result-ids"
 CALLOUTS = {
     "callout-note": "Note",
     "callout-important": "Important",
@@ -53,6 +54,10 @@ def _for_typst(node: Node) -> Any:
         case "Div" if title := callout_title(node):
             opening = f'#callout("{escape.typst_string(title)}")['
             return [raw_block("typst", opening), *node["c"][1], raw_block("typst", "]")]
+        case "Div" if SMALL_PRINT in node["c"][0][1]:
+            return [
+                raw_block("typst", "#smallprint["), *node["c"][1], raw_block("typst", "]")
+            ]  # fmt: skip
         case "Figure":
             return _figure_typst(node)
         case "Table":

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from lengthwise.report import escape
+from lengthwise.report.trace import footer
 
 DOTS_PER_INCH = 150
 FOLDER = "figures"
@@ -74,4 +75,5 @@ def place(figure: Figure | None, label: str, folder: Path | None = None) -> str:
     caption = escape.markdown(figure.subtitle)
     alternative = escape.attribute(figure.alt_text)
     image = f'![{caption}]({FOLDER}/{label}.png){{#fig-{label} fig-alt="{alternative}"}}'
-    return f"**{headline}**\n\n{image}\n"
+    # Not every format and reader shows the alternative text, so the body says it too.
+    return f"**{headline}**\n\n{image}\n\n{footer(figure.result_ids, figure.alt_text)}"

@@ -42,7 +42,7 @@ def _of_method(run_data: RunData, method: str) -> str:
         return ""
     label = escape.slug(method)
     parts = [
-        f"#### {escape.markdown(name_of(method).capitalize())}",
+        f"### {escape.markdown(name_of(method).capitalize())}",
         _sentences(rows),
         place(conditions(run_data, method), f"conditions-{label}"),
         _table(rows, method, label),
