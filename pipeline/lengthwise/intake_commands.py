@@ -13,40 +13,35 @@ Answer = Callable[[argparse.Namespace, AuditFolder], list[str]]
 
 
 def loads(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
-    """Return one line per load."""
-    from lengthwise.store.database import connect
-    from lengthwise.store.undo import listed_loads
+    """Return what each load did, those taken back included."""
+    from lengthwise.load_words import load_lines
+    from lengthwise.store.tables import connect_current
+    from lengthwise.store.undo import listed_changes, listed_loads
 
-    connection = connect(folder.database, read_only=True)
+    connection = connect_current(folder.database)
     try:
-        found = listed_loads(connection)
+        return load_lines(listed_loads(connection), listed_changes(connection))
     finally:
         connection.close()
-    return [
-        f"load {item['load_id']}  {item['loaded_at']:%Y-%m-%d %H:%M} UTC  "
-        f"{item['files']} files, {item['rows_read']:,.0f} rows read: "
-        f"{item['rows_accepted']:,.0f} accepted ({item['rows_superseding']:,.0f} corrected an "
-        f"earlier row, {item['rows_unchanged']:,.0f} were known), "
-        f"{item['rows_quarantined']:,.0f} set aside"
-        for item in found
-    ] or ["No load is stored."]
 
 
 def undo(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
     """Take a load back; return what changed."""
     from lengthwise.store.database import connect
+    from lengthwise.store.tables import ensure_tables
     from lengthwise.store.undo import undo_load
 
     if not folder.database.exists():
         return ["No load is stored."]
     connection = connect(folder.database)
     try:
+        ensure_tables(connection)
         done = undo_load(connection, arguments.load)
     finally:
         connection.close()
     return [
         f"Load {done.load_id} taken back: {done.rows_removed:,} rows removed, "
-        f"{done.rows_restored:,} earlier rows count again.",
+        f"{done.rows_restored:,} earlier rows count again. lengthwise loads keeps a note of it.",
         "Stored runs keep their figures; run lengthwise analyse for new ones.",
     ]
 

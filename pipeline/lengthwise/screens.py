@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from lengthwise.load_words import change_words, date_words
 from lengthwise.store.queries import known_codes
 
 if TYPE_CHECKING:
@@ -20,6 +21,12 @@ def intake(result: "IntakeResult", codes_at_most: int | None = None) -> str:
         for item in result.judged
     ]
     lines += [f"{name}: already loaded, nothing changed" for name in result.unchanged_files]
+    for item in result.load.files if result.load else ():
+        lines += change_words(
+            item.judged.source.name, item.added, item.unchanged, item.absent,
+            item.superseding, item.changed_fields,
+        )  # fmt: skip
+    lines += date_words((item.source.name, item.date_regime) for item in result.judged)
     if not result.findings.empty:
         lines += _findings(result, codes_at_most)
     if result.quarantine_files:

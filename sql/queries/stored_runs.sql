@@ -1,7 +1,7 @@
--- purpose: the stored runs, newest first
+-- purpose: the stored runs, newest first; by number, since a clock can go back
 -- grain: one row per run
 -- inputs: results.runs
 -- parameters: none
-select *
+select * exclude (run_number)
 from results.runs
-order by created_at desc, run_id asc
+order by run_number desc, created_at desc, run_id asc

@@ -1,5 +1,5 @@
--- purpose: what was loaded, from which files, what was found and what was set aside
--- grain: one row per load, per file of a load, per finding, per quarantined row
+-- purpose: what was loaded and taken back, from which files, what it changed, what was set aside
+-- grain: one row per load, per file, per changed field, per load taken back, finding, row set aside
 -- inputs: none
 -- parameters: none
 create schema if not exists record;
@@ -30,8 +30,32 @@ create table if not exists record.load_files (
     rows_quarantined bigint not null,
     rows_unchanged bigint not null,
     rows_superseding bigint not null,
+    -- Added by version 2 of the schema, hence last; see to_version_2.sql.
+    date_regime text not null default '',
+    rows_absent bigint not null default 0,
     primary key (load_id, file_number),
     check (rows_read = rows_accepted + rows_quarantined)
+);
+
+create table if not exists record.load_changes (
+    load_id integer not null,
+    file_number integer not null,
+    column_name text not null,
+    rows_changed bigint not null,
+    primary key (load_id, file_number, column_name)
+);
+
+create table if not exists record.undone_loads (
+    load_id integer primary key,
+    loaded_at timestamp not null,
+    undone_at timestamp not null,
+    undone_by text not null,
+    file_names text not null,
+    rows_read bigint not null,
+    rows_accepted bigint not null,
+    rows_quarantined bigint not null,
+    rows_removed bigint not null,
+    rows_restored bigint not null
 );
 
 create table if not exists record.findings (

@@ -11,7 +11,8 @@ create table if not exists results.runs (
     version text not null,
     settings text not null,
     inputs text not null,
-    versions text not null
+    versions text not null,
+    run_number bigint not null default 0
 );
 
 create table if not exists results.estimates (

@@ -1,5 +1,7 @@
 """A load is taken back whole, or refused with the load that stands on it."""
 
+from datetime import UTC, datetime
+
 import pytest
 
 from folders import SMALL, small_folder
@@ -19,7 +21,7 @@ def content(folder):
         return {
             name: connection.execute(f"select * from record.{name} order by all").fetchall()
             for (name,) in tables
-            if name not in ("loads", "load_files")
+            if name not in ("loads", "load_files", "undone_loads")
         }
     finally:
         connection.close()
@@ -50,7 +52,7 @@ def test_undoing_a_correction_brings_the_earlier_rows_back(tmp_path):
     result = undone(folder, second)
     assert (result.rows_removed, result.rows_restored) == (1, 1)
     assert content(folder) == before
-    assert corrected(folder) == second
+    assert corrected(folder) == second + 1
 
 
 def test_undoing_the_only_load_leaves_nothing_and_it_loads_again(tmp_path):
@@ -59,8 +61,43 @@ def test_undoing_the_only_load_leaves_nothing_and_it_loads_again(tmp_path):
     before = content(folder)
     undone(folder, 1)
     assert not any(content(folder)[name] for name in ("treatments", "canals", "readings"))
+    assert ingest_files(folder, [], {}).load.load_id == 2
+    again = content(folder)
+    for name in ("treatments", "canals", "readings"):
+        # The four last columns: load, file, row, superseded by.
+        assert [row[:-4] + row[-3:] for row in again[name]] == [
+            row[:-4] + row[-3:] for row in before[name]
+        ]
+
+
+def test_undo_leaves_who_when_and_what_and_the_number_is_never_used_again(
+    tmp_path, capsys, monkeypatch
+):
+    monkeypatch.setattr("getpass.getuser", lambda: "front-desk")
+    folder = small_folder(tmp_path / "audit")
     ingest_files(folder, [], {})
-    assert content(folder) == before
+    second = corrected(folder)
+    undone(folder, second)
+    connection = connect(folder.database, read_only=True)
+    (note,) = connection.execute(
+        "select load_id, undone_by, file_names, rows_read, rows_accepted, rows_quarantined, "
+        "rows_removed, rows_restored from record.undone_loads"
+    ).fetchall()
+    (at,) = connection.execute("select undone_at from record.undone_loads").fetchone()
+    connection.close()
+    assert note == (second, "front-desk", "readings.csv", 4, 3, 1, 1, 1)
+    assert abs((datetime.now(UTC).replace(tzinfo=None) - at).total_seconds()) < 60
+    third = corrected(folder)
+    assert third == second + 1
+    undone(folder, third)
+    assert main(["loads", "--folder", str(folder.root)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert [line[:6] for line in said if line.startswith("load ")] == [
+        "load 1",
+        "load 2",
+        "load 3",
+    ]
+    assert sum("taken back" in line and "by front-desk" in line for line in said) == 2
 
 
 def test_a_load_that_was_corrected_later_is_refused(tmp_path):

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from lengthwise.check.codes import ERROR, parent_code
+from lengthwise.check.dates import date_regime
 from lengthwise.check.fields import quoted
 from lengthwise.check.reading import plan_reading
 from lengthwise.check.scratch import KNOWN_TEETH, SCRATCH_TABLES
@@ -27,6 +28,7 @@ class JudgedFile:
     file_number: int
     rows_read: int
     rows_quarantined: int
+    date_regime: str = ""
 
     @property
     def rows_accepted(self) -> int:
@@ -291,4 +293,4 @@ def _count(connection: Any, number: int, source: SourceFile) -> JudgedFile:
         "select count(distinct row_number) from load_quarantine where file_number = $number",
         {"number": number},
     ).fetchone()[0]
-    return JudgedFile(source, number, read, set_aside)
+    return JudgedFile(source, number, read, set_aside, date_regime(connection, number, source))

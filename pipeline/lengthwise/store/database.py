@@ -15,7 +15,7 @@ import pandas as pd
 from lengthwise.errors import StoreError
 from lengthwise.store.queries import SqlFile
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 Connection = duckdb.DuckDBPyConnection
 EngineError = duckdb.Error
 
@@ -33,9 +33,9 @@ def connect(path: Path | None, *, read_only: bool = False) -> Connection:
     if read_only and not path.exists():
         raise StoreError(f"{path.name}: there is no database yet; run lengthwise ingest first")
     try:
-        return _quiet(duckdb.connect(str(path), read_only=read_only))
+        connection = _quiet(duckdb.connect(str(path), read_only=read_only))
     except duckdb.IOException as error:
-        if "lock" in str(error).lower():
+        if "could not set lock" in str(error).lower():
             raise StoreError(
                 f"{path.name}: another process has the database open; close it and try again"
             ) from None
@@ -45,6 +45,42 @@ def connect(path: Path | None, *, read_only: bool = False) -> Connection:
         ) from None
     except duckdb.Error:
         raise StoreError(f"{path.name}: this is not a database of lengthwise") from None
+    try:
+        _refuse_newer(connection, path)
+    except StoreError:
+        connection.close()
+        raise
+    return connection
+
+
+def stored_version(connection: Connection, catalogue: str = "") -> int | None:
+    """Return the version of a database's tables of record, None where it has none yet."""
+    # Asked of the catalogue first: a failed statement would end the caller's transaction.
+    database = (
+        catalogue.rstrip(".")
+        or connection.execute("select current_database()").fetchall()[0][0]
+    )
+    there = connection.execute(
+        "select count(*) from duckdb_tables() where database_name = $database "
+        "and schema_name = 'record' and table_name = 'schema_version'",
+        {"database": database},
+    ).fetchall()
+    if not there[0][0]:
+        return None
+    found = connection.execute(
+        f"select max(version) from {catalogue}record.schema_version"
+    ).fetchall()
+    return None if found[0][0] is None else int(found[0][0])
+
+
+def _refuse_newer(connection: Connection, path: Path, catalogue: str = "") -> None:
+    found = stored_version(connection, catalogue)
+    if found is not None and found > SCHEMA_VERSION:
+        raise StoreError(
+            f"{path.name}: the database was made by a newer version of lengthwise (its tables "
+            f"have version {found}, this program knows {SCHEMA_VERSION}); install that version. "
+            "Nothing was changed"
+        )
 
 
 def _quiet(connection: Connection) -> Connection:
@@ -67,6 +103,7 @@ def attach(connection: Connection, path: Path) -> str:
         raise StoreError(
             f"{path.name}: the database cannot be opened; is another process using it?"
         ) from None
+    _refuse_newer(connection, path, "stored.")
     return "stored."
 
 

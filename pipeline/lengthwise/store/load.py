@@ -1,22 +1,34 @@
 """Stores the judged rows of one load in one transaction; corrections supersede, with history."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from lengthwise import __version__
 from lengthwise.check.judge import JudgedFile
 from lengthwise.dictionary import Schema
 from lengthwise.errors import StoreError
+from lengthwise.store.changes import absent_rows, differing_fields
 from lengthwise.store.database import Connection, plain_errors, transaction
 
 
 @dataclass(frozen=True, slots=True)
 class FileOutcome:
-    """What a load did with one file; accepted = new + superseding + unchanged."""
+    """What a load did with one file; accepted = added + superseding + unchanged.
+
+    `changed_fields` says in how many superseding rows each field differs; `absent` counts rows
+    of the earlier files it corrects that are not in it, and stay.
+    """
 
     judged: JudgedFile
     unchanged: int
     superseding: int
+    changed_fields: dict[str, int] = field(default_factory=dict)
+    absent: int = 0
+
+    @property
+    def added(self) -> int:
+        """Return the rows whose key was not known."""
+        return self.judged.rows_accepted - self.unchanged - self.superseding
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +43,15 @@ def known_hashes(connection: Connection) -> set[str]:
     """Return the hashes of all files that are loaded."""
     rows = connection.execute("select distinct sha256 from record.load_files").fetchall()
     return {row[0] for row in rows}
+
+
+def _next_number(connection: Connection) -> int:
+    """Return a number that no load has had, not even one that was taken back."""
+    rows = connection.execute(
+        "select coalesce(max(load_id), 0) + 1 from (select load_id from record.loads "
+        "union all select load_id from record.undone_loads)"
+    ).fetchall()
+    return int(rows[0][0])
 
 
 def _count(connection: Connection, statement: str) -> dict[int, int]:
@@ -57,8 +78,8 @@ def _split(connection: Connection, export: Schema) -> None:
 
 
 def _store_export(
-    connection: Connection, export: Schema, load_id: int
-) -> tuple[dict[int, int], dict[int, int]]:
+    connection: Connection, export: Schema, load_id: int, judged: list[JudgedFile]
+) -> list[FileOutcome]:
     name = export.name
     _split(connection, export)
     per_file = (
@@ -66,6 +87,20 @@ def _store_export(
     )
     unchanged = _count(connection, per_file.format("is_same"))
     superseding = _count(connection, per_file.format("not is_same"))
+    differing = differing_fields(connection, export)
+    absent = absent_rows(connection, export, judged)
+    _insert_rows(connection, export, load_id)
+    return [
+        FileOutcome(
+            item, unchanged.get(item.file_number, 0), superseding.get(item.file_number, 0),
+            differing.get(item.file_number, {}), absent[item.file_number],
+        )
+        for item in judged
+    ]  # fmt: skip
+
+
+def _insert_rows(connection: Connection, export: Schema, load_id: int) -> None:
+    name = export.name
     connection.execute(
         f"update record.{name} set superseded_by = $load where rowid in "
         f"(select known_row from matched_{name} where not is_same)",
@@ -80,21 +115,25 @@ def _store_export(
         "as same using (file_number, row_number)",
         {"load": load_id},
     )
-    return unchanged, superseding
 
 
 def _store_file(connection: Connection, load_id: int, outcome: FileOutcome) -> None:
     judged, source = outcome.judged, outcome.judged.source
     form = source.rule.dialect
     connection.execute(
-        "insert into record.load_files values (" + ", ".join("?" * 15) + ")",
+        "insert into record.load_files values (" + ", ".join("?" * 17) + ")",
         [
             load_id, judged.file_number, source.export, source.name, source.sha256,
             source.size_bytes, form.separator, form.decimal, form.encoding, form.date_order,
             judged.rows_read, judged.rows_accepted, judged.rows_quarantined,
-            outcome.unchanged, outcome.superseding,
+            outcome.unchanged, outcome.superseding, judged.date_regime, outcome.absent,
         ],
     )  # fmt: skip
+    for name, count in outcome.changed_fields.items():
+        connection.execute(
+            "insert into record.load_changes values (?, ?, ?, ?)",
+            [load_id, judged.file_number, name, count],
+        )
 
 
 def _require_all_rows(connection: Connection, judged: list[JudgedFile]) -> None:
@@ -116,10 +155,7 @@ def store_load(
     """Store one judged load; raise StoreError and leave the database as it was on any failure."""
     _require_all_rows(connection, judged)
     with plain_errors("storing the load"), transaction(connection):
-        row = connection.execute(
-            "select coalesce(max(load_id), 0) + 1 from record.loads"
-        ).fetchone()
-        load_id = int(row[0]) if row else 1
+        load_id = _next_number(connection)
         connection.execute(
             "insert into record.loads values ($id, $at, $version)",
             {
@@ -128,18 +164,11 @@ def store_load(
                 "version": __version__,
             },
         )
-        counts = {
-            name: _store_export(connection, export, load_id)
-            for name, export in schemas.items()
-            if any(item.source.export == name for item in judged)
-        }
         files = tuple(
-            FileOutcome(
-                item,
-                counts[item.source.export][0].get(item.file_number, 0),
-                counts[item.source.export][1].get(item.file_number, 0),
-            )
-            for item in judged
+            outcome
+            for name, export in schemas.items()
+            if (own := [item for item in judged if item.source.export == name])
+            for outcome in _store_export(connection, export, load_id, own)
         )
         for outcome in files:
             _store_file(connection, load_id, outcome)

@@ -71,7 +71,8 @@ def write_run(
         for name in ("runs", *_TABLES):
             connection.execute(f"delete from results.{name} where run_id = $id", {"id": run_id})
         connection.execute(
-            "insert into results.runs values ($id, $period, $at, $version, $settings, $inputs, $versions)",
+            "insert into results.runs select $id, $period, $at, $version, $settings, $inputs, "
+            "$versions, coalesce(max(run_number), 0) + 1 from results.runs",
             {
                 "id": run_id, "period": period, "at": datetime.now(UTC).replace(tzinfo=None),
                 "version": __version__, "settings": _json(settings), "inputs": _json(inputs),

@@ -1,8 +1,17 @@
 """Makes the tables of record from the data dictionary: types, enums, limits, comments."""
 
+from pathlib import Path
+
 from lengthwise.dictionary import Field, Schema, all_schemas
-from lengthwise.errors import StoreError
-from lengthwise.store.database import SCHEMA_VERSION, Connection, run_file, transaction
+from lengthwise.store.database import (
+    SCHEMA_VERSION,
+    Connection,
+    connect,
+    plain_errors,
+    run_file,
+    stored_version,
+    transaction,
+)
 from lengthwise.store.queries import query
 
 _TYPES = {"number": "double", "integer": "integer", "boolean": "boolean", "date": "date"}
@@ -66,28 +75,46 @@ def _current_view(export: Schema, catalogue: str) -> str:
 
 
 def ensure_tables(connection: Connection) -> None:
-    """Make what is missing in a database, whole or not at all; refuse a newer version's."""
+    """Make what is missing in a database and bring an older one up, whole or not at all."""
     with transaction(connection):
-        _make_tables(connection)
+        found = stored_version(connection)
+        run_file(connection, query("store", "loads"))
+        if found is None:
+            _make_tables(connection)
+        else:
+            _bring_up(connection, found)
+        for name in ("tooth_lengths", "usual_canals", "results"):
+            run_file(connection, query("store", name))
 
 
 def _make_tables(connection: Connection) -> None:
-    run_file(connection, query("store", "loads"))
-    row = connection.execute("select max(version) from record.schema_version").fetchone()
-    found = row[0] if row else None
-    if found is not None and found > SCHEMA_VERSION:
-        raise StoreError(
-            "the database was made by a newer version of lengthwise; install that version"
-        )
-    if found is None:
-        for export in all_schemas().values():
-            for statement in _statements(export):
-                connection.execute(statement)
-        connection.execute(
-            "insert into record.schema_version values ($v)", {"v": SCHEMA_VERSION}
-        )
-    for name in ("tooth_lengths", "usual_canals", "results"):
-        run_file(connection, query("store", name))
+    for export in all_schemas().values():
+        for statement in _statements(export):
+            connection.execute(statement)
+    _note_version(connection, SCHEMA_VERSION)
+
+
+def _bring_up(connection: Connection, found: int) -> None:
+    """Run the step to each later version in turn; connecting has refused newer databases."""
+    for version in range(found + 1, SCHEMA_VERSION + 1):
+        run_file(connection, query("store", f"to_version_{version}"))
+        _note_version(connection, version)
+
+
+def _note_version(connection: Connection, version: int) -> None:
+    connection.execute("insert into record.schema_version values ($v)", {"v": version})
+
+
+def connect_current(path: Path) -> Connection:
+    """Return a connection to read from; a database of an older version is brought up first."""
+    connection = connect(path, read_only=True)
+    if stored_version(connection) == SCHEMA_VERSION:
+        return connection
+    connection.close()
+    connection = connect(path)
+    with plain_errors("bringing the database up to this version"):
+        ensure_tables(connection)
+    return connection
 
 
 def current_views(connection: Connection, catalogue: str = "") -> None:

@@ -1,6 +1,8 @@
-"""Lists loads and takes one back, whole or not at all."""
+"""Lists loads and takes one back, whole or not at all; what was taken back stays on record."""
 
+import getpass
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 from lengthwise.dictionary import Schema, all_schemas
@@ -19,9 +21,19 @@ class Undone:
 
 
 def listed_loads(connection: Connection) -> list[dict[str, Any]]:
-    """Return one dict per load, oldest first."""
-    frame = connection.execute(query("queries", "loads_listed").text).df()
-    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
+    """Return one dict per load by number; those taken back have `undone_at`."""
+    return _records(connection, "loads_listed")
+
+
+def listed_changes(connection: Connection) -> list[dict[str, Any]]:
+    """Return what each file of each load changed, one dict per changed field."""
+    return _records(connection, "load_changes")
+
+
+def _records(connection: Connection, name: str) -> list[dict[str, Any]]:
+    cursor = connection.execute(query("queries", name).text)
+    names = [item[0] for item in cursor.description or ()]
+    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
 
 def _number(connection: Connection, statement: str, load_id: int) -> int:
@@ -104,8 +116,34 @@ def undo_load(connection: Connection, load_id: int) -> Undone:
         counts = [_take_back(connection, export, load_id) for export in schemas]
         for export in schemas:
             _refuse_orphans(connection, export, load_id)
-        for name in ("findings", "quarantine", "load_files", "loads"):
+        done = Undone(load_id, sum(pair[0] for pair in counts), sum(pair[1] for pair in counts))
+        _note(connection, done)
+        for name in ("findings", "quarantine", "load_changes", "load_files", "loads"):
             connection.execute(
                 f"delete from record.{name} where load_id = $load", {"load": load_id}
             ).fetchall()
-    return Undone(load_id, sum(pair[0] for pair in counts), sum(pair[1] for pair in counts))
+    return done
+
+
+def _note(connection: Connection, done: Undone) -> None:
+    """Leave a row that says who took the load back, when, and what went and came back."""
+    connection.execute(
+        "insert into record.undone_loads select loads.load_id, any_value(loads.loaded_at), $at, "
+        "$by, string_agg(load_files.file_name, ', ' order by load_files.file_number), "
+        "sum(load_files.rows_read), sum(load_files.rows_accepted), "
+        "sum(load_files.rows_quarantined), $removed, $restored from record.loads "
+        "inner join record.load_files using (load_id) where load_id = $load "
+        "group by loads.load_id",
+        {
+            "load": done.load_id, "at": datetime.now(UTC).replace(tzinfo=None), "by": _who(),
+            "removed": done.rows_removed, "restored": done.rows_restored,
+        },
+    ).fetchall()  # fmt: skip
+
+
+def _who() -> str:
+    """Return the name of the account that runs the program."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "unknown"
