@@ -179,13 +179,12 @@ def cluster_robust_least_squares(
         raise ValueError(f"design must be (n, p) and response (n,), got {x.shape}, {y.shape}.")
     codes, count = cluster_codes(cluster)
     n_rows, n_columns = x.shape
-    gram = x.T @ x
-    if n_rows == 0 or not _is_full_rank(gram, x):
+    if n_rows == 0 or not is_full_rank(x):
         reason = "the explaining columns cannot be told apart in these rows"
         return _refused_fit(reason, n_columns, count, n_rows)
     if count < 2:
         return _refused_fit(ONE_CLUSTER, n_columns, count, n_rows)
-    inverse = np.linalg.inv(gram)
+    inverse = np.linalg.inv(x.T @ x)
     coefficients = inverse @ (x.T @ y)
     residuals = y - x @ coefficients
     rows = SortedRows(codes, count)
@@ -216,12 +215,13 @@ def cluster_robust_least_squares(
     )
 
 
-def _is_full_rank(gram: FloatArray, x: FloatArray) -> bool:
-    """Return whether the columns of x can be told apart, from X'X where that is clear.
+def is_full_rank(x: FloatArray) -> bool:
+    """Return whether the columns of x (n, p) can be told apart, from X'X where that is clear.
 
     Scaled to unit columns, X'X has the squares of the singular values: far from zero they
     settle the matter without a decomposition of all rows.
     """
+    gram = x.T @ x
     scale = np.sqrt(np.diag(gram))
     if np.any(scale == 0):
         return False

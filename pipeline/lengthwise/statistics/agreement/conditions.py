@@ -13,6 +13,7 @@ from lengthwise.statistics.agreement.log_variance import log_variance_model
 from lengthwise.statistics.agreement.pairs import complete_pairs
 from lengthwise.statistics.clusters import (
     FloatArray,
+    IntArray,
     cluster_codes,
     cluster_robust_least_squares,
 )
@@ -79,15 +80,15 @@ def condition_effects(
     Text covariates enter as levels, numeric ones as they are.
     """
     pairs = complete_pairs(method, reference)
-    labels = pd.Series(np.asarray(condition, dtype=object))
+    labels = pd.Series(condition).reset_index(drop=True)
     other = pd.DataFrame(index=labels.index) if covariates is None else covariates
     other = other.reset_index(drop=True)
     known = pairs.known & labels.notna().to_numpy() & other.notna().all(axis=1).to_numpy()
-    names = labels[known].astype(str).to_numpy()
+    codes, kinds = pd.factorize(labels[known], sort=True)
+    names = _Names(codes, tuple(str(one) for one in kinds))
     difference = (np.asarray(method, float) - np.asarray(reference, float))[known]
-    patients = np.asarray(patient)[known]
-    found, counts = np.unique(names, return_counts=True)
-    sizes = dict(zip(found.tolist(), counts.tolist(), strict=True))
+    patients = cluster_codes(np.asarray(patient)[known])[0]
+    sizes = names.sizes()
     tested = [
         one for one in sizes if one != reference_level and sizes[one] >= minimum_per_level
     ]
@@ -104,10 +105,27 @@ def condition_effects(
 
 
 @dataclass(frozen=True, slots=True)
+class _Names:
+    """The level of each row as a code, and what the codes mean."""
+
+    codes: IntArray
+    kinds: tuple[str, ...]
+
+    def sizes(self) -> dict[str, int]:
+        counts = np.bincount(self.codes, minlength=len(self.kinds)).tolist()
+        return dict(zip(self.kinds, counts, strict=True))
+
+    def are(self, name: str) -> NDArray[np.bool_]:
+        """Return which rows (n,) have a level; none where it does not occur."""
+        place = self.kinds.index(name) if name in self.kinds else -1
+        return np.asarray(self.codes == place)
+
+
+@dataclass(frozen=True, slots=True)
 class _Data:
     difference: FloatArray
-    names: NDArray[np.object_]
-    patients: NDArray[np.object_]
+    names: _Names
+    patients: IntArray
     covariates: FloatArray
     level: float
 
@@ -129,8 +147,8 @@ def _covariate_columns(frame: pd.DataFrame) -> FloatArray:
         if pd.api.types.is_numeric_dtype(frame[name]):
             parts.append(frame[[name]].to_numpy(dtype=float))
         else:
-            dummies = pd.get_dummies(frame[name].astype(str), drop_first=True)
-            parts.append(dummies.to_numpy(dtype=float))
+            codes, kinds = pd.factorize(frame[name], sort=True)
+            parts.append((codes[:, None] == np.arange(1, len(kinds))).astype(float))
     columns = np.concatenate(parts, axis=1)
     return columns[:, np.ptp(columns, axis=0) > 0] if len(columns) else columns
 
@@ -140,14 +158,16 @@ Contrast = tuple[Estimate, Estimate, Estimate, Estimate]
 
 def _contrasts(data: _Data, reference: str, tested: list[str]) -> dict[str, Contrast]:
     """Return bias crude and adjusted and SD ratio crude and adjusted for tested levels."""
-    kept = np.isin(data.names, [reference, *tested])
-    names = data.names[kept]
-    flags = np.column_stack([(names == one).astype(float) for one in tested])
-    ones = np.ones((len(names), 1))
+    kept = np.any([data.names.are(one) for one in (reference, *tested)], axis=0)
+    flags = np.column_stack([data.names.are(one)[kept].astype(float) for one in tested])
+    ones = np.ones((len(flags), 1))
     crude = np.concatenate([ones, flags], axis=1)
     adjusted = np.concatenate([crude, data.covariates[kept]], axis=1)
     y, patients = data.difference[kept], data.patients[kept]
-    means = [cluster_robust_least_squares(x, y, patients) for x in (crude, adjusted)]
+    wanted = range(1, len(tested) + 1)
+    means = [
+        cluster_robust_least_squares(x, y, patients, wanted=wanted) for x in (crude, adjusted)
+    ]
     spreads = [log_variance_model(y, x, x, patient=patients) for x in (crude, adjusted)]
     found = {}
     for position, name in enumerate(tested, start=1):
@@ -160,7 +180,7 @@ def _contrasts(data: _Data, reference: str, tested: list[str]) -> dict[str, Cont
 
 
 def _row(data: _Data, name: str, contrast: Contrast | None, reason: str) -> ConditionLevel:
-    chosen = data.names == name
+    chosen = data.names.are(name)
     values = data.difference[chosen]
     n = len(values)
     if contrast is None:
@@ -200,7 +220,9 @@ def trend_effect(
     crude = np.column_stack([np.ones(len(y)), number[known]])
     adjusted = np.concatenate([crude, _covariate_columns(other[known])], axis=1)
     bias = [
-        cluster_robust_least_squares(x, y, patients).coefficient(1, level=level, name="trend")
+        cluster_robust_least_squares(x, y, patients, wanted=[1]).coefficient(
+            1, level=level, name="trend"
+        )
         for x in (crude, adjusted)
     ]
     ratio = [

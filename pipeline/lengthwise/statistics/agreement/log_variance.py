@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from lengthwise.statistics.clusters import FloatArray, cluster_codes, cluster_sums
+from lengthwise.statistics.bell_mccaffrey import SortedRows
+from lengthwise.statistics.clusters import FloatArray, IntArray, cluster_codes, is_full_rank
+from lengthwise.statistics.patterns import Grouped, grouped, row_patterns
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 # Log-variances further apart than this mean that a level has no spread of its own.
@@ -80,110 +82,136 @@ def log_variance_model(
     reason = _impossible(y, x, z)
     if reason:
         return _refused(reason, x.shape[1], z.shape[1], len(y))
-    found = _fit(y, x, z, restricted=restricted)
+    codes, first = row_patterns(x if z is x else np.concatenate([x, z], axis=1))
+    data = _Data(grouped(y, codes, len(first)), x[first], z[first], restricted)
+    found = _fit(data, _start(y, codes, data))
     if found is None:
         reason = "the spread model did not converge: a level may have no spread of its own"
         return _refused(reason, x.shape[1], z.shape[1], len(y))
-    return _finish(y, x, z, *found, patient=patient, restricted=restricted)
+    return _finish(y, codes, data, *found, patient=patient)
+
+
+@dataclass(frozen=True, slots=True)
+class _Data:
+    """The response by pattern of the designs, and both designs with one row a pattern."""
+
+    y: Grouped
+    x: FloatArray
+    z: FloatArray
+    restricted: bool
 
 
 def _impossible(y: FloatArray, x: FloatArray, z: FloatArray) -> str:
     if len(y) <= x.shape[1] + z.shape[1]:
         return "fewer rows than numbers to estimate"
-    if np.linalg.matrix_rank(x) < x.shape[1] or np.linalg.matrix_rank(z) < z.shape[1]:
+    if not is_full_rank(x) or (z is not x and not is_full_rank(z)):
         return "the explaining columns cannot be told apart in these rows"
-    residuals = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]
+    residuals = y - x @ np.linalg.solve(x.T @ x, x.T @ y)
     if np.max(np.abs(residuals)) <= 1e-12 * (1 + np.max(np.abs(y))):
         return "no variation is left to explain"
     return ""
 
 
-def _weighted(y: FloatArray, x: FloatArray, w: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _weighted(data: _Data, w: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return coefficients and (X'WX)^-1."""
-    inverse: FloatArray = np.asarray(np.linalg.inv(x.T @ (x * w[:, None])), dtype=float)
-    return np.asarray(inverse @ (x.T @ (w * y)), dtype=float), inverse
+    x, total = data.x, w * data.y.rows
+    inverse: FloatArray = np.asarray(np.linalg.inv(x.T @ (x * total[:, None])), dtype=float)
+    return np.asarray(inverse @ (x.T @ (total * data.y.mean)), dtype=float), inverse
 
 
-def _objective(
-    y: FloatArray, x: FloatArray, z: FloatArray, gamma: FloatArray, reml: bool
-) -> float:
-    log_variance = z @ gamma
+def _objective(data: _Data, gamma: FloatArray) -> float:
+    log_variance = data.z @ gamma
     if np.ptp(log_variance) > _WIDEST + 3 or np.max(np.abs(log_variance)) > 300:
         return np.inf
-    beta, inverse = _weighted(y, x, np.exp(-log_variance))
-    residuals = y - x @ beta
-    value = float(log_variance.sum() + np.sum(residuals**2 * np.exp(-log_variance)))
-    return value - float(np.linalg.slogdet(inverse)[1]) if reml else value
+    w = np.exp(-log_variance)
+    beta, inverse = _weighted(data, w)
+    squares = data.y.squares_about(data.x @ beta)
+    value = float(data.y.rows @ log_variance + np.sum(squares * w))
+    return value - float(np.linalg.slogdet(inverse)[1]) if data.restricted else value
 
 
 def _information(
-    x: FloatArray, z: FloatArray, w: FloatArray, inverse: FloatArray, reml: bool
+    data: _Data, w: FloatArray, inverse: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the expected information of gamma and the leverages (0 for ML).
+    """Return the expected information of gamma and the leverage of one row (0 for ML).
 
     Z'(P o P)Z with P = I - H is built from p by p products, without an n by n matrix.
     """
-    if not reml:
-        return z.T @ z / 2, np.zeros(len(z))
+    z, rows = data.z, data.y.rows
+    if not data.restricted:
+        return z.T @ (z * rows[:, None]) / 2, np.zeros(len(z))
     root = np.linalg.cholesky(inverse)
-    b = (x * np.sqrt(w)[:, None]) @ root
+    b = (data.x * np.sqrt(w)[:, None]) @ root
     leverage = np.sum(b**2, axis=1)
-    crossed = z.T @ (b[:, :, None] * b[:, None, :]).reshape(len(b), -1)
-    return (z.T @ (z * (1 - 2 * leverage)[:, None]) + crossed @ crossed.T) / 2, leverage
+    products = (b[:, :, None] * b[:, None, :]).reshape(len(b), -1)
+    crossed = (z * rows[:, None]).T @ products
+    own = z.T @ (z * (rows * (1 - 2 * leverage))[:, None])
+    return (own + crossed @ crossed.T) / 2, leverage
 
 
-def _fit(
-    y: FloatArray, x: FloatArray, z: FloatArray, *, restricted: bool
-) -> tuple[FloatArray, FloatArray] | None:
-    """Return beta and gamma by scoring with halved steps, or None."""
-    residuals = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]
-    floor = 1e-6 * float(np.mean(residuals**2))
-    start = np.linalg.lstsq(z, np.log(residuals**2 + floor) + 1.27, rcond=None)[0]
-    gamma: FloatArray = np.asarray(start, dtype=float)
-    value = _objective(y, x, z, gamma, restricted)
+def _fit(data: _Data, gamma: FloatArray) -> tuple[FloatArray, FloatArray] | None:
+    """Return beta and gamma by scoring with halved steps from a start, or None."""
+    value = _objective(data, gamma)
     for _ in range(200):
-        w = np.exp(-(z @ gamma))
-        beta, inverse = _weighted(y, x, w)
-        information, leverage = _information(x, z, w, inverse, restricted)
-        gradient = z.T @ ((y - x @ beta) ** 2 * w - (1 - leverage)) / 2
+        w = np.exp(-(data.z @ gamma))
+        beta, inverse = _weighted(data, w)
+        information, leverage = _information(data, w, inverse)
+        squares = data.y.squares_about(data.x @ beta)
+        gradient = data.z.T @ (squares * w - data.y.rows * (1 - leverage)) / 2
         step = np.linalg.lstsq(information, gradient, rcond=None)[0]
         size = 1.0
-        trial_value = _objective(y, x, z, gamma + step, restricted)
+        trial_value = _objective(data, gamma + step)
         # Near the maximum the objective cannot tell the steps apart: take the step.
         while not trial_value <= value + 1e-9 * (1 + abs(value)) and size > 1e-8:
             size /= 2
-            trial_value = _objective(y, x, z, gamma + size * step, restricted)
+            trial_value = _objective(data, gamma + size * step)
         gamma, value = gamma + size * step, trial_value
-        if not np.isfinite(value) or np.ptp(z @ gamma) > _WIDEST:
+        if not np.isfinite(value) or np.ptp(data.z @ gamma) > _WIDEST:
             return None
         if np.max(np.abs(step)) < 1e-10:
-            return _weighted(y, x, np.exp(-(z @ gamma)))[0], gamma
+            return _weighted(data, np.exp(-(data.z @ gamma)))[0], gamma
     return None
+
+
+def _start(y: FloatArray, codes: IntArray, data: _Data) -> FloatArray:
+    """Return gamma from least squares of each row's log squared residual.
+
+    The rows themselves, not their patterns: the likelihood can have several maxima, and
+    squares of whole patterns start the search nearer to those of a pattern without spread.
+    """
+    rows = data.y.rows
+    squares = (y - (data.x @ _weighted(data, np.ones(len(rows)))[0])[codes]) ** 2
+    logs = np.log(squares + 1e-6 * float(np.mean(squares))) + 1.27
+    mean = np.bincount(codes, weights=logs, minlength=len(rows)) / rows
+    root = np.sqrt(rows)
+    found = np.linalg.lstsq(data.z * root[:, None], mean * root, rcond=None)[0]
+    return np.asarray(found, dtype=float)
 
 
 def _finish(
     y: FloatArray,
-    x: FloatArray,
-    z: FloatArray,
+    codes: IntArray,
+    data: _Data,
     beta: FloatArray,
     gamma: FloatArray,
     *,
     patient: ArrayLike | None,
-    restricted: bool,
 ) -> LogVarianceFit:
-    w = np.exp(-(z @ gamma))
-    inverse: FloatArray = np.asarray(np.linalg.inv(x.T @ (x * w[:, None])), dtype=float)
-    information, _ = _information(x, z, w, inverse, restricted)
-    residuals, p = y - x @ beta, x.shape[1]
-    cr0, count = np.full(p + z.shape[1], NAN), 0
+    w = np.exp(-(data.z @ gamma))
+    inverse = _weighted(data, w)[1]
+    information, _ = _information(data, w, inverse)
+    p, q = data.x.shape[1], data.z.shape[1]
+    cr0, count = np.full(p + q, NAN), 0
     if patient is not None:
-        codes, count = cluster_codes(patient)
+        clusters, count = cluster_codes(patient)
         if count < 2:
-            return _refused("all rows come from one patient", p, z.shape[1], len(y))
-        cr0 = _sandwich(residuals, x, z, w, codes, count)
+            return _refused("all rows come from one patient", p, q, len(y))
+        scores = _scores(y, codes, data, beta, w, SortedRows(clusters, count))
+        bread = np.linalg.inv(_hessian(data, beta, w))
+        cr0 = np.sqrt(np.diag(bread @ (scores.T @ scores) @ bread))
     cr1 = cr0 * np.sqrt(count / (count - 1)) if count else cr0
-    constant = len(y) * np.log(2 * np.pi)
-    value = float(constant - np.log(w).sum() + np.sum(residuals**2 * w))
+    squares = data.y.squares_about(data.x @ beta)
+    value = len(y) * np.log(2 * np.pi) - data.y.rows @ np.log(w) + np.sum(squares * w)
     return LogVarianceFit(
         beta,
         gamma,
@@ -193,33 +221,43 @@ def _finish(
         cr0[p:],
         cr1[:p],
         cr1[p:],
-        value,
+        float(value),
         count,
         len(y),
-        "REML" if restricted else "maximum likelihood",
+        "REML" if data.restricted else "maximum likelihood",
         True,
         "",
     )
 
 
-def _sandwich(
-    residuals: FloatArray,
-    x: FloatArray,
-    z: FloatArray,
+def _scores(
+    y: FloatArray,
+    codes: IntArray,
+    data: _Data,
+    beta: FloatArray,
     w: FloatArray,
-    codes: np.ndarray,
-    count: int,
+    patients: SortedRows,
 ) -> FloatArray:
-    """Return CR0 errors of (beta, gamma) from the observed joint Hessian."""
-    scaled = residuals**2 * w
-    scores = np.column_stack([x * (residuals * w)[:, None], z * ((scaled - 1) / 2)[:, None]])
-    corner = (x * (residuals * w)[:, None]).T @ z
-    hessian = np.block(
-        [[x.T @ (x * w[:, None]), corner], [corner.T, z.T @ (z * (scaled / 2)[:, None])]]
+    """Return sums by patient (G, p + q) of the scores of (beta, gamma)."""
+    pattern = codes[patients.order]
+    residuals = y[patients.order] - (data.x @ beta)[pattern]
+    of_mean = patients.sums(data.x[pattern] * (residuals * w[pattern])[:, None])
+    half = (residuals**2 * w[pattern] - 1) / 2
+    return np.concatenate([of_mean, patients.sums(data.z[pattern] * half[:, None])], axis=1)
+
+
+def _hessian(data: _Data, beta: FloatArray, w: FloatArray) -> FloatArray:
+    """Return the observed joint Hessian of (beta, gamma)."""
+    x, z, rows = data.x, data.z, data.y.rows
+    fitted = x @ beta
+    corner = (x * (rows * (data.y.mean - fitted) * w)[:, None]).T @ z
+    scaled = data.y.squares_about(fitted) * w
+    return np.block(
+        [
+            [x.T @ (x * (rows * w)[:, None]), corner],
+            [corner.T, z.T @ (z * (scaled / 2)[:, None])],
+        ]
     )
-    bread = np.linalg.inv(hessian)
-    grouped = cluster_sums(scores, codes, count)
-    return np.sqrt(np.diag(bread @ (grouped.T @ grouped) @ bread))
 
 
 def _refused(reason: str, p: int, q: int, n: int) -> LogVarianceFit:
