@@ -1,15 +1,13 @@
 """C7: who was not reviewed, weights for it, and how far it could change the comparison."""
 
-import math
-
 import numpy as np
 import pandas as pd
 
-from lengthwise.analyse.outcome_frame import LEVELS, REFERENCE, covariate_columns
+from lengthwise.analyse.outcome_bounds import add_bounds
+from lengthwise.analyse.outcome_frame import LEVELS, REFERENCE, covariate_columns, exposed_to
 from lengthwise.analyse.outcome_model import Topics
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
-from lengthwise.statistics.outcome.followup_bounds import FollowUpBounds, followup_bounds
 from lengthwise.statistics.outcome.followup_table import followup_by_group
 from lengthwise.statistics.outcome.review_weights import ReviewWeights, review_weights
 from lengthwise.statistics.outcome.weighted_risks import weighted_risk_difference
@@ -43,7 +41,7 @@ def analyse_follow_up(
     comparable = due[due["level"].isin(LEVELS)]
     if REFERENCE in set(comparable["level"]):
         _add_weighted(rows, topic, comparable, settings)
-        _add_bounds(rows, topic, comparable)
+        add_bounds(rows, topic, comparable)
 
 
 def _add_recall(rows: ResultRows, topic: Topic, due: pd.DataFrame, settings: Settings) -> None:
@@ -93,7 +91,8 @@ def _add_who(rows: ResultRows, topic: Topic, due: pd.DataFrame, settings: Settin
         rows.add(topic, "p_value", f"reviewed by {kind}", test, unit="p_value")
 
 
-def _weights(frame: pd.DataFrame, contrasts: list[str]) -> ReviewWeights:
+def weights_for_review(frame: pd.DataFrame, contrasts: list[str]) -> ReviewWeights:
+    """Return the weights by which the teeth reviewed stand for all due, given case-mix."""
     table = covariate_columns(frame)[list(WEIGHTED_BY)]
     clinicians = pd.get_dummies(frame["clinician_id"].astype(object), dtype=float).iloc[:, 1:]
     table = pd.concat([table, clinicians], axis=1)
@@ -114,14 +113,14 @@ def _add_weighted(
     ]
     if not contrasts:
         return
-    found = _weights(frame, contrasts)
+    found = weights_for_review(frame, contrasts)
     _add_diagnostics(rows, topic, found)
     outcome = frame["is_not_healed"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
     for level in contrasts:
         value = refused(found.reason, method=found.method, n_used=found.n_used)
         if found.valid:
             value = weighted_risk_difference(
-                outcome, _exposed(frame, level), found.weights,
+                outcome, exposed_to(frame, level), found.weights,
                 cluster=frame["patient_id"].to_numpy(object), level=settings.confidence_level,
             ).difference  # fmt: skip
         rows.add(
@@ -148,49 +147,24 @@ def _add_diagnostics(rows: ResultRows, topic: Topic, found: ReviewWeights) -> No
             found.reason,
         )  # fmt: skip
         rows.add(topic, measure, "weights", value, unit=unit, denominator=found.n_reviewed)
+    _add_review_model(rows, topic, found)
 
 
-def _exposed(frame: pd.DataFrame, level: str) -> np.ndarray:
-    """Return 1 for the level, 0 for the reference, NaN for any other."""
-    names = frame["level"].to_numpy(dtype=object)
-    return np.select([names == level, names == REFERENCE], [1.0, 0.0], np.nan)
+def _add_review_model(rows: ResultRows, topic: Topic, found: ReviewWeights) -> None:
+    """Write how case-mix goes with being reviewed, and its balance before and after weights.
 
-
-def _add_bounds(rows: ResultRows, topic: Topic, frame: pd.DataFrame) -> None:
-    outcome = frame["is_not_healed"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
-    for level in LEVELS:
-        if level == REFERENCE or not (frame["level"] == level).any():
-            continue
-        found = followup_bounds(outcome, _exposed(frame, level))
-        for measure, size in (
-            ("difference_lowest", found.difference_lowest),
-            ("difference_highest", found.difference_highest),
-        ):
-            value = Estimate(
-                size, NAN, NAN, 0.95, found.exposed.n + found.reference.n, 0, found.method,
-                found.valid, found.reason,
+    Clinicians are terms of the model too, but their codes stay out of subjects.
+    """
+    if not found.valid:
+        return
+    for term in (*LEVELS, *WEIGHTED_BY):
+        if term in found.model.terms:
+            rows.add(
+                topic, "odds_ratio_of_review", term, found.model.ratio(term),
+                unit="odds_ratio", denominator=found.n_used,
             )  # fmt: skip
-            rows.add(topic, measure, level, value, unit="risk_difference", reference=REFERENCE)
-        _add_tipping(rows, topic, level, found)
-
-
-def _add_tipping(rows: ResultRows, topic: Topic, level: str, found: FollowUpBounds) -> None:
-    """Write how many of the teeth not reviewed must not have healed for no difference."""
-    missing = found.exposed.n - found.exposed.observed
-    reason = found.reason
-    if not reason and missing == 0:
-        reason = f"every tooth filled {level} was reviewed"
-    if not reason and math.isnan(found.tipping_share):
-        reason = (
-            f"whatever became of the {missing} teeth filled {level} that were not reviewed, "
-            "the difference would not vanish if the others not reviewed were like those seen"
-        )
-    value = refused(reason, method=found.method)
-    expected = value
-    if not reason:
-        size = float(round(found.tipping_share * missing))
-        likely = float(round(found.exposed.risk_observed * missing))
-        value = Estimate(size, NAN, NAN, 0.95, missing, 0, "tipping point, in teeth")
-        expected = Estimate(likely, NAN, NAN, 0.95, missing, 0, "at the share seen")
-    for measure, item in (("tipping_count", value), ("expected_count", expected)):
-        rows.add(topic, measure, level, item, unit="count", denominator=missing)
+    for item in found.balance:
+        for measure, size in (("before", item.before), ("after", item.after)):
+            if item.term in WEIGHTED_BY:
+                value = Estimate(size, NAN, NAN, 0.95, found.n_used, 0, found.method)
+                rows.add(topic, f"imbalance_{measure}", item.term, value, unit="sd")

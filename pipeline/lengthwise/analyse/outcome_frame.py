@@ -87,6 +87,12 @@ def covariate_columns(frame: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({name: columns[name] for name in COVARIATES}, index=frame.index)
 
 
+def exposed_to(frame: pd.DataFrame, level: str) -> np.ndarray:
+    """Return 1 for the level, 0 for the reference, NaN for any other."""
+    names = frame["level"].to_numpy(dtype=object)
+    return np.select([names == level, names == REFERENCE], [1.0, 0.0], np.nan)
+
+
 def worst_offset_mm(frame: pd.DataFrame) -> np.ndarray:
     """Return the offset of the canal that gave the tooth its level: beyond before short."""
     highest = _number(frame["highest_offset_mm"]).to_numpy()

@@ -43,6 +43,42 @@ def test_tipping_point_counts_teeth():
     assert (tipping["estimate"], tipping["denominator"], expected["estimate"]) == (2, 20, 6)
 
 
+def test_tipping_point_in_the_reference_counts_teeth_too():
+    # Short 10 of 20, within 4 of 40 and 40 more unseen: 0.5 * 80 = 40 = 4 + 36 of the 40,
+    # and 4 of the 40 at the share seen.
+    seen = teeth_from_counts({"within": (4, 40), "short": (10, 20)})
+    rows = analysed(pd.concat([seen, _unseen("within", 40, 0)], ignore_index=True))
+    tipping = picked(rows, analysis="C7", measure="tipping_count_reference", subject="short")
+    expected = picked(rows, analysis="C7", measure="expected_count_reference", subject="short")
+    assert (tipping["estimate"], tipping["denominator"], expected["estimate"]) == (36, 40, 4)
+    own = picked(rows, analysis="C7", measure="tipping_count", subject="short")
+    assert "every tooth filled short was reviewed" in own["reason"]
+
+
+def test_weights_bring_a_systematic_error_nearer_to_nought():
+    from bench.bench_review_weights import differences, practice
+
+    random = np.random.default_rng(3)
+    made = pd.DataFrame(
+        [row for _ in range(12) for row in differences(practice(random, 1.6, True))]
+    )
+    error = {
+        name: (made[f"risk_{name}"] - made["truth"]).mean() for name in ("without", "with")
+    }
+    assert error["without"] > 0.002
+    assert abs(error["with"]) < abs(error["without"])
+
+
+def test_terms_of_review_and_their_balance_are_written_without_codes():
+    rows = analysed(random_teeth(600, share_reviewed=0.6))
+    for term in ("short", "beyond", "lesion", "molar", "retreatment"):
+        row = picked(rows, analysis="C7", measure="odds_ratio_of_review", subject=term)
+        assert row["lower"] < row["estimate"] < row["upper"]
+    after = picked(rows, analysis="C7", measure="imbalance_after", subject="lesion")
+    assert abs(after["estimate"]) < 0.05
+    assert not [row for row in rows.estimates if row["subject"].startswith("C1")]
+
+
 def test_bounds_take_in_every_possible_outcome():
     rows = analysed(_partly_seen())
     low = picked(rows, analysis="C7", measure="difference_lowest", subject="short")

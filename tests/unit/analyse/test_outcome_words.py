@@ -142,4 +142,4 @@ def test_tipping_point_is_told_in_words(tmp_path, monkeypatch):
         sections.outcome_follow_up(run_from(pd.concat([seen, unseen], ignore_index=True)))
     )
     assert "If 4 fewer of the 20 teeth filled short and not reviewed had not healed" in shown
-    assert "the difference to within would vanish" in shown
+    assert "the difference of short to within would vanish" in shown

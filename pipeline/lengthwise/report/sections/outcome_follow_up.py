@@ -9,6 +9,8 @@ from lengthwise.report.sections.common import (
     counts_cell,
     hundred_cell,
     hundred_interval_cell,
+    interval_cell,
+    value_cell,
 )
 from lengthwise.report.tables import bullet_list, figure, pipe_table, text
 from lengthwise.report.wording import (
@@ -22,7 +24,7 @@ from lengthwise.report.wording import (
 )
 
 PROMINENT_BELOW, NOTE_BELOW = 0.5, 0.8
-GROUPS = ("level", "lesion", "tooth_type", "treatment_type")
+GROUPS = ("level", "lesion", "tooth_type", "treatment_type", "clinician")
 WORDS = {"True": "with a lesion", "False": "without a lesion"}
 TIME = (
     text("Teeth"),
@@ -30,6 +32,13 @@ TIME = (
     figure("In 100"),
     figure("95% interval"),
     figure("n"),
+)
+REVIEW_MODEL = (
+    text("Term"),
+    figure("Odds ratio of being reviewed"),
+    figure("95% interval"),
+    figure("Apart, no weights (SD)"),
+    figure("Apart, weighted (SD)"),
 )
 WHO = (
     text("Group"),
@@ -45,7 +54,11 @@ def outcome_follow_up(run_data: RunData) -> str:
     if rows.empty:
         return NOT_ANALYSED
     said = [*_recall(rows), *_weighted(rows), *_bounds(rows)]
-    parts = (_who(run_data), bullet_list([escape.markdown(item) for item in said]))
+    parts = (
+        _who(run_data),
+        _review_model(rows),
+        bullet_list([escape.markdown(item) for item in said]),
+    )
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
@@ -84,6 +97,26 @@ def _who(run_data: RunData) -> str:
         return ""
     caption = f"Teeth due for review that have a countable result, {period_words(period)}"
     return pipe_table(WHO, cells, caption=caption, label="outcome-reviewed")
+
+
+def _review_model(rows: pd.DataFrame) -> str:
+    """Return how level and case-mix go with being reviewed, and balance with the weights."""
+    odds = rows[rows["measure"] == "odds_ratio_of_review"]
+    cells = []
+    for _, row in odds.iterrows():
+        own = {
+            item["measure"]: item
+            for _, item in rows[rows["subject"] == row["subject"]].iterrows()
+        }
+        balance = (value_cell(own.get(f"imbalance_{when}")) for when in ("before", "after"))
+        cells.append((name_of(row["subject"]), value_cell(row), interval_cell(row), *balance))
+    if not cells:
+        return ""
+    caption = (
+        "Being reviewed: odds ratio of each term given the others and the clinician, and how far "
+        "those reviewed stand from all due, in SD, without and with weights"
+    )
+    return pipe_table(REVIEW_MODEL, cells, caption=caption, label="outcome-review-model")
 
 
 def _recall(rows: pd.DataFrame) -> list[str]:
@@ -145,11 +178,15 @@ def _bounds(rows: pd.DataFrame) -> list[str]:
             f"Whatever became of the teeth not reviewed, the difference of {name_of(level)} to "
             f"within lies between {ends[0]} and {ends[1]} in 100."
         )
-        said.append(_tipping(own["tipping_count"], own["expected_count"], level))
+        for suffix, filled in (("", level), ("_reference", "within")):
+            tipping = own.get(f"tipping_count{suffix}")
+            expected = own.get(f"expected_count{suffix}")
+            if tipping is not None and expected is not None:
+                said.append(_tipping(tipping, expected, filled, level))
     return said
 
 
-def _tipping(row: Row, expected: Row, level: str) -> str:
+def _tipping(row: Row, expected: Row, filled: str, level: str) -> str:
     """Return how many more, or fewer, would make the difference vanish."""
     if not row["valid"]:
         return sentence(str(row["reason"]))
@@ -157,14 +194,15 @@ def _tipping(row: Row, expected: Row, level: str) -> str:
     missing = int(row["denominator"])
     if apart == 0:
         return (
-            f"Were the {missing} teeth filled {name_of(level)} and not reviewed like those "
-            "seen, the difference would vanish."
+            f"Were the {missing} teeth filled {name_of(filled)} and not reviewed like those "
+            f"seen, the difference of {name_of(level)} to within would vanish."
         )
     side = "more" if apart > 0 else "fewer"
     return (
-        f"If {abs(apart)} {side} of the {missing} teeth filled {name_of(level)} and not "
+        f"If {abs(apart)} {side} of the {missing} teeth filled {name_of(filled)} and not "
         f"reviewed had not healed than among those seen ({int(row['estimate'])} and not "
-        f"{int(expected['estimate'])}), the difference to within would vanish."
+        f"{int(expected['estimate'])}), the difference of {name_of(level)} to within would "
+        "vanish."
     )
 
 
