@@ -87,7 +87,7 @@ def compare_columns(arguments: Namespace) -> dict[str, Any]:
     """Return bias, limits, shares, growth with length and coefficients of two columns.
 
     Limits are exact for independent pairs. With a cluster column they come from variance
-    components, intervals by MOVER; with a replicate column alone, from repeated readings.
+    components, intervals by leaving patients out; with a replicate column alone, from repeated readings.
     Rows with a missing value are set aside and counted.
     """
     texts = _columns(arguments)

@@ -25,6 +25,7 @@ def limits(lengths: pd.DataFrame, estimator: str) -> ClusteredLimits:
         patient=lengths["patient"],
         tooth=lengths["tooth"],
         estimator=estimator,
+        interval="mover",
     )
 
 

@@ -15,8 +15,6 @@ from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import refused
 
 CONFIRMED = "confirmed"
-# An own choice: fewer second canals than this leave the scatter within teeth unknown.
-CANALS_BEYOND_FIRST = 20
 
 
 def _within(difference: np.ndarray, tolerance_mm: float) -> np.ndarray:
@@ -80,17 +78,6 @@ def _add_unclustered(
         )  # fmt: skip
 
 
-def _interval_for(frame: pd.DataFrame) -> str:
-    """Return how limits get their interval: MOVER, or the bootstrap of whole patients.
-
-    Where nearly every tooth has one canal, the component within a tooth rests on a handful
-    of teeth and a MOVER interval that allows for it is too wide to be of use.
-    """
-    known = frame.dropna(subset=["method_mm", "reference_mm"])
-    beyond_first = len(known) - known["treatment_id"].nunique()
-    return "mover" if beyond_first >= CANALS_BEYOND_FIRST else "bootstrap"
-
-
 def _compare(
     rows: ResultRows, period: str, subject: str, reference: str, frame: pd.DataFrame,
     settings: Settings,
@@ -100,7 +87,7 @@ def _compare(
     against = frame["reference_mm"].to_numpy(dtype=float)
     patient, tooth = frame["patient_id"].to_numpy(), frame["treatment_id"].to_numpy()
     found = clustered_limits(
-        method, against, patient=patient, tooth=tooth, interval=_interval_for(frame),
+        method, against, patient=patient, tooth=tooth,
         minimum_pairs=settings.small_numbers.minimum_pairs,
     )  # fmt: skip
     _add_limits(rows, Topic("agreement", "A2", period), subject, reference, found)
@@ -127,7 +114,7 @@ def _add_by_tooth_type(
     for kind, own in frame.groupby("tooth_type", sort=True):
         found = clustered_limits(
             own["method_mm"], own["reference_mm"], patient=own["patient_id"].to_numpy(),
-            tooth=own["treatment_id"].to_numpy(), interval=_interval_for(own),
+            tooth=own["treatment_id"].to_numpy(),
             minimum_pairs=settings.small_numbers.minimum_pairs,
         )  # fmt: skip
         stratum = ("tooth_type", str(kind))

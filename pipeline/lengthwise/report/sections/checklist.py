@@ -130,7 +130,7 @@ BLAND_ALTMAN = (
     Item(7, "Precision of the bias", _said("95% interval beside each bias, by patient")),
     Item(8, "Limits of agreement in the plot and as numbers",
          _said("Figures and tables under Agreement")),
-    Item(9, "Precision of the limits", _said("Bands in the figures; intervals by MOVER")),
+    Item(9, "Precision of the limits", _said("Bands in the figures; intervals by leaving patients out")),
     Item(10, "The range of measurements is wide enough", _range),
     Item(11, "Variance within and between subjects, or intervals that allow for it",
          _said("Total SD from components of patient, tooth and canal")),

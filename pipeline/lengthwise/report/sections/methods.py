@@ -8,8 +8,9 @@ PRACTICE = "common practice, no source"
 METHODS = {
     "A1": ("Limits of agreement of independent pairs, exact intervals",
            "Carkeet 2015, doi:10.1097/OPX.0000000000000513"),
-    "A2": ("Limits of agreement with patient, tooth and canal as components; MOVER intervals",
-           "Zou 2013, doi:10.1177/0962280211402548"),
+    "A2": ("Limits of agreement with patient, tooth and canal as components; intervals by "
+           "leaving patients out", "Miller 1968, doi:10.1214/aoms/1177698418; Zou 2007, "
+           "doi:10.1037/1082-989X.12.4.399"),
     "A3": ("Repeated readings: scatter within canals, repeatability coefficient",
            "Bland and Altman 1999, doi:10.1177/096228029900800204"),
     "A4": ("Own error of each method, none taken as the truth; patients resampled",

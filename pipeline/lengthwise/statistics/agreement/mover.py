@@ -45,3 +45,9 @@ def limit_distances(
     inward = multiplier * (sd - np.sqrt(interval.lower))
     outward = multiplier * (np.sqrt(interval.upper) - sd)
     return float(np.hypot(bias_half_width, inward)), float(np.hypot(bias_half_width, outward))
+
+
+def related_distance(first: FloatArray, second: FloatArray, likeness: FloatArray) -> FloatArray:
+    """Return how far a sum reaches whose parts reach `first` and `second`, correlated."""
+    square = first**2 + second**2 + 2 * likeness * first * second
+    return np.sqrt(np.maximum(square, 0.0))

@@ -1,11 +1,14 @@
 """Factors of exact intervals for limits of agreement (Carkeet 2015)."""
 
+from functools import lru_cache
+
 import numpy as np
 from scipy import optimize, stats
 
 from lengthwise.statistics.clusters import FloatArray
 
 
+@lru_cache(maxsize=4096)
 def one_limit_factors(
     n: int, *, coverage: float = 0.95, level: float = 0.95
 ) -> tuple[float, float]:
@@ -32,6 +35,7 @@ def pair_factors(n: int, *, coverage: float = 0.95, level: float = 0.95) -> tupl
     return inner, two_sided_factor(n, coverage=coverage, confidence=(1 + level) / 2)
 
 
+@lru_cache(maxsize=4096)
 def two_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
     """Return k so that mean -/+ k SD holds `coverage` of a normal with `confidence`.
 

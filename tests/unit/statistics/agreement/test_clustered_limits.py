@@ -92,21 +92,52 @@ def test_limits_are_wider_than_when_patients_are_ignored() -> None:
     assert found.upper.upper - found.upper.lower > plain.upper.upper - plain.upper.lower
 
 
-def test_bootstrap_agrees_with_mover_and_repeats_with_its_seed() -> None:
+@pytest.mark.parametrize("interval", ["jackknife", "bootstrap"])
+def test_the_three_intervals_agree_in_many_patients(interval: str) -> None:
     data = simulated(150, seed=6)
-    mover, drawn = limits(data), limits(data, interval="bootstrap", seed=9)
-    assert drawn.upper.estimate == pytest.approx(mover.upper.estimate)
-    assert drawn.upper.lower == pytest.approx(mover.upper.lower, abs=0.05)
-    assert drawn.upper.upper == pytest.approx(mover.upper.upper, abs=0.05)
-    again = limits(data, interval="bootstrap", seed=9)
-    assert (again.upper.lower, again.upper.upper) == (drawn.upper.lower, drawn.upper.upper)
-    assert "bootstrap" in drawn.upper.method
+    mover, other = limits(data, interval="mover"), limits(data, interval=interval, seed=9)
+    assert other.upper.estimate == pytest.approx(mover.upper.estimate)
+    assert other.upper.lower == pytest.approx(mover.upper.lower, abs=0.05)
+    assert other.upper.upper == pytest.approx(mover.upper.upper, abs=0.05)
+    again = limits(data, interval=interval, seed=9)
+    assert (again.upper.lower, again.upper.upper) == (other.upper.lower, other.upper.upper)
+    assert f"patient {interval}" in other.upper.method
     assert "MOVER" in mover.upper.method
+
+
+def test_jackknife_of_single_canals_is_the_jackknife_written_out() -> None:
+    # Miller's formula for a log variance, one patient per value; the same limits follow.
+    y = np.random.default_rng(3).gamma(4, 0.1, 25)
+    found = clustered_limits(y, np.zeros(25), patient=np.arange(25))
+    left_out = np.log([np.delete(y, one).std(ddof=1) for one in range(25)])
+    error = np.sqrt(24 / 25 * np.sum((left_out - left_out.mean()) ** 2))
+    ends = np.log([found.standard_deviation.lower, found.standard_deviation.upper])
+    assert ends.mean() == pytest.approx(np.log(y.std(ddof=1)))
+    # Between the t quantile of all patients and the least degrees of freedom allowed.
+    assert 2.063899 * error <= np.diff(ends)[0] / 2 <= 3.182447 * error
+
+
+def test_one_canal_in_nearly_every_tooth_does_not_blow_mover_up() -> None:
+    rng = np.random.default_rng(7)
+    patient = np.concatenate([np.arange(60), np.arange(4)])
+    y = rng.normal(0, 0.5, 64)
+    few = clustered_limits(y, np.zeros(64), patient=patient, tooth=patient, interval="mover")
+    plain = limits_of_agreement(y, np.zeros(64))
+    width, usual = (one.upper.upper - one.upper.lower for one in (few, plain))
+    assert width == pytest.approx(usual, rel=0.25)
+
+
+def test_one_patient_that_holds_all_spread_still_gives_finite_ends() -> None:
+    y = np.zeros(12)
+    y[0] = 1.0
+    found = clustered_limits(y, np.zeros(12), patient=np.arange(12))
+    assert found.standard_deviation.lower == 0
+    assert found.upper.lower < found.upper.estimate < found.upper.upper
 
 
 def test_bootstrap_from_few_patients_says_it_is_too_narrow() -> None:
     data = simulated(25, seed=6)
-    assert "use MOVER" in limits(data, interval="bootstrap").upper.reason
+    assert "too narrow" in limits(data, interval="bootstrap").upper.reason
     assert limits(data).upper.reason == ""
 
 
@@ -133,7 +164,7 @@ def test_one_patient_is_refused_with_any_minimum() -> None:
     assert not found.bias.valid
 
 
-@pytest.mark.parametrize("interval", ["mover", "bootstrap"])
+@pytest.mark.parametrize("interval", ["jackknife", "mover", "bootstrap"])
 def test_equal_pairs_give_zero_limits(interval: str) -> None:
     y = np.full(24, 20.5)
     found = clustered_limits(y, y, patient=np.repeat(np.arange(12), 2), interval=interval)
