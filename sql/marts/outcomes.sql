@@ -41,8 +41,7 @@ select
     treatments.is_restoration_adequate,
     treatments.quarter,
     treatments.month,
-    date_diff('day', treatments.treated_from, cast($last_day as date))
-    >= round($first_countable_months * 30.4375) + 31 as is_due,
+    treatments.first_review_on <= cast($last_day as date) as is_due,
     coalesce(levels.level, 'not_assessable') as level,
     levels.highest_offset_mm,
     levels.lowest_offset_mm,

@@ -2,25 +2,15 @@
 -- grain: one row per treatment that is due, overdue or lost for review
 -- inputs: intermediate.int_treatments_classified, intermediate.int_reviews_judged
 -- parameters: as_of, first_months, yearly_months, sooner_months, until_months, overdue_months, lost_months
-with teeth as (
-    -- Periods are months or quarters: a review counts from the last day of the period.
-    select
-        treatment_id,
-        patient_id,
-        clinician_id,
-        treated_from,
-        cast(treated_from + to_months(if(month is null, 3, 1)) - to_days(1) as date) as treated_to
-    from intermediate.int_treatments_classified
-),
-
-last_seen as (
+with last_seen as (
     select
         reviews.treatment_id,
         reviews.outcome,
         reviews.days_from_treatment,
         cast(teeth.treated_to + to_days(reviews.days_from_treatment) as date) as seen_on
     from intermediate.int_reviews_judged as reviews
-    inner join teeth on reviews.treatment_id = teeth.treatment_id
+    inner join intermediate.int_treatments_classified as teeth
+        on reviews.treatment_id = teeth.treatment_id
     where
         reviews.outcome <> 'not_reviewed'
         and teeth.treated_from + to_days(reviews.days_from_treatment) <= cast($as_of as date)
@@ -43,16 +33,21 @@ planned as (
             else 'yearly review'
         end as kind,
         case
-            when last_seen.treatment_id is null then teeth.treated_to + to_months($first_months)
+            when last_seen.treatment_id is null then teeth.first_review_on
             when last_seen.outcome like 'lost%' then null
+            -- seen early and not yet healed: sooner than, never after, the first countable review
+            when
+                last_seen.outcome in ('healing', 'uncertain')
+                and last_seen.days_from_treatment < round($first_months * 30.4375)
+                then least(last_seen.seen_on + to_months($sooner_months), teeth.first_review_on)
             when last_seen.outcome in ('healing', 'uncertain')
                 then last_seen.seen_on + to_months($sooner_months)
             when last_seen.days_from_treatment < round($first_months * 30.4375)
-                then teeth.treated_to + to_months($first_months)
+                then teeth.first_review_on
             when last_seen.days_from_treatment < round($until_months * 30.4375)
                 then last_seen.seen_on + to_months($yearly_months)
         end as due_on
-    from teeth
+    from intermediate.int_treatments_classified as teeth
     left join last_seen on teeth.treatment_id = last_seen.treatment_id
     where teeth.treated_to <= cast($as_of as date)
 )

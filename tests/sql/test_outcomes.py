@@ -171,9 +171,25 @@ def test_reviews_after_the_period_are_not_seen():
     assert outcome_of([review(days_from_treatment=400)], quarter="2018-Q4") == "not_reviewed"
 
 
-@pytest.mark.parametrize(("quarter", "is_due"), [("2018-Q4", False), ("2019-Q1", True)])
-def test_a_tooth_is_due_once_its_12_months_have_surely_passed(quarter, is_due):
-    assert bool(derived([], quarter=quarter)["is_due"].item()) == is_due
+# The last day of the period is what counts: 12 months after it fall on the last day of a quarter
+# for treatments of March and of the first quarter, and on the day after it for no other.
+@pytest.mark.parametrize(
+    ("period", "quarter", "is_due"),
+    [
+        ("2018-01", "2018-Q4", False),
+        ("2018-01", "2019-Q1", True),
+        ("2018-03", "2019-Q1", True),
+        ("2018-04", "2019-Q1", False),
+        ("2018-Q1", "2018-Q4", False),
+        ("2018-Q1", "2019-Q1", True),
+        ("2018-Q2", "2019-Q1", False),
+    ],
+)
+def test_a_tooth_is_due_from_12_months_after_the_last_day_of_its_period(
+    period, quarter, is_due
+):
+    found = derived([], teeth=[tooth(period=period)], quarter=quarter)
+    assert bool(found["is_due"].item()) == is_due
 
 
 @pytest.mark.parametrize(

@@ -7,9 +7,14 @@ import pytest
 
 from folders import folder_with
 from lengthwise import run
+from lengthwise.analyse.due import reviews_due
 from lengthwise.cli import main
 from lengthwise.folder import AuditFolder
+from lengthwise.report.run_data import RunData
+from lengthwise.settings import load_settings
 from lengthwise.statistics.process.recall import recall_rate
+from lengthwise.store.database import connect
+from lengthwise.store.results import mart
 
 # One tooth for each case of the rule; by the end of 2026-06.
 TREATMENTS = """treatment_id,patient_id,clinician_id,tooth,period
@@ -41,7 +46,7 @@ WANTED = {
     "T06": ("overdue", "first review", "2026-01"),  # seen early only
     "T10": ("due", "first review", "2026-06"),  # a quarter counts from its last day
     "T12": ("due", "first review", "2026-05"),
-    "T11": ("due", "healing or uncertain", "2026-05"),
+    "T11": ("overdue", "healing or uncertain", "2026-01"),  # seen early, not after 12 months
 }
 
 
@@ -105,3 +110,26 @@ def test_command_prints_no_key_and_names_a_wrong_month(
     assert "T04" not in shown
     assert main(["--quiet", "due", "--folder", str(folder.root), "--by", "2026-Q3"]) == 3
     assert "--by is a month" in capsys.readouterr().err
+
+
+def test_list_recall_criterion_and_flow_count_one_set_of_teeth(
+    demo: AuditFolder, demo_run: RunData
+) -> None:
+    connection = connect(demo.database)
+    try:
+        found = reviews_due(connection, load_settings(demo.root), "2026-06", set())
+        teeth = mart(connection, "outcomes")
+    finally:
+        connection.close()
+    criterion = demo_run.one(analysis="B1", subject="reviewed", measure="share", period="2026-Q2",
+                             stratum_kind="")  # fmt: skip
+    flow = demo_run.one(section="flow", subject="teeth_due", period="2024-Q1..2026-Q2")
+    assert criterion is not None
+    assert flow is not None
+    seen = (criterion["numerator"], criterion["denominator"])
+    assert seen == (found.recall.numerator, found.recall.denominator)
+    assert found.treated == flow["estimate"] == int(teeth["is_due"].sum())
+    never_seen = teeth[teeth["is_due"] & (teeth["outcome"] == "not_reviewed")]
+    assert set(never_seen["treatment_id"]) <= set(found.teeth["treatment_id"])
+    first = found.teeth[found.teeth["kind"] == "first review"]
+    assert set(first["treatment_id"]) <= set(never_seen["treatment_id"])
