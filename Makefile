@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 LINT_SQL := sql
 
-.PHONY: demo test lint bench clean
+.PHONY: demo test lint bench coverage-bench clean
 
 demo: $(READY)
 	$(BIN)/lengthwise demo demo-audit
@@ -21,6 +21,9 @@ lint: $(READY)
 
 bench: $(READY)
 	$(BIN)/python -m tests.bench $(ONLY)
+
+coverage-bench: $(READY)
+	$(BIN)/python -m tests.coverage $(ONLY)
 
 clean:
 	rm -rf $(VENV) demo-audit

@@ -135,10 +135,14 @@ def test_one_patient_that_holds_all_spread_still_gives_finite_ends() -> None:
     assert found.upper.lower < found.upper.estimate < found.upper.upper
 
 
-def test_bootstrap_from_few_patients_says_it_is_too_narrow() -> None:
-    data = simulated(25, seed=6)
-    assert "too narrow" in limits(data, interval="bootstrap").upper.reason
-    assert limits(data).upper.reason == ""
+def test_limits_say_where_simulation_found_their_interval_too_narrow() -> None:
+    few, many = simulated(59, seed=6), simulated(60, seed=6)
+    said = limits(few)
+    assert "fewer than 60 patients" in said.upper.reason
+    assert said.bias.reason == ""
+    assert limits(many).upper.reason == ""
+    assert "skewed" in limits(many, interval="mover").lower.reason
+    assert "fewer than 150 patients" in limits(many, interval="bootstrap").lower.reason
 
 
 def test_negative_component_does_not_push_the_limits_up() -> None:
