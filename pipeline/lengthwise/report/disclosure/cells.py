@@ -64,7 +64,8 @@ def tabulate(rows: pd.DataFrame) -> Tabulation:
         table.rows[index] = cells
         for name, value in zip(cells.all, _values(row), strict=True):
             if name and not pd.isna(value):
-                table.counts[name] = int(value)
+                # A result without an n of its own does not make the group empty.
+                table.counts[name] = max(int(value), table.counts.get(name, 0))
         if cells.complement and cells.complement in table.counts:
             table.equations.append(dict(zip(cells.all, (1, 1, -1), strict=True)))
     return table

@@ -1,6 +1,6 @@
 """The sums between results that anybody can guess: parts of a whole, and one count told twice."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pandas as pd
 
@@ -36,8 +36,8 @@ def _merge(table: Tabulation) -> None:
             one, other = sorted(first(name) for name in equation)
             if one != other:
                 known[other] = one
-    renamed = ({first(name): weight for name, weight in e.items()} for e in table.equations)
-    table.equations = [e for e in renamed if len(e) > 2]
+    renamed = [_renamed(equation, first) for equation in table.equations]
+    table.equations = [equation for equation in renamed if equation]
     table.counts = {first(name): count for name, count in table.counts.items()}
     table.implied = {first(name) for name in table.implied}
     table.rows = {
@@ -46,12 +46,19 @@ def _merge(table: Tabulation) -> None:
     }
 
 
+def _renamed(equation: Equation, first: Callable[[str], str]) -> Equation:
+    weights: Equation = {}
+    for name, weight in equation.items():
+        weights[first(name)] = weights.get(first(name), 0) + weight
+    return {name: weight for name, weight in weights.items() if weight}
+
+
 def _candidates(
     table: Tabulation, rows: pd.DataFrame, shares: pd.DataFrame
 ) -> Iterator[Equation]:
     fill = shares[shares["section"] == "fill"]
     for place in dict.fromkeys(place_of(row) for _, row in fill.iterrows()):
-        yield from _levels(place)
+        yield from _levels(table, place)
     for _, row in shares[shares["section"] == "criteria"].iterrows():
         yield from _criterion(table, row)
     yield from _quarters(table, shares[shares["stratum_kind"] == "quarter"])
@@ -59,7 +66,7 @@ def _candidates(
     yield from _conditions(table, rows[rows["analysis"] == "A7"])
 
 
-def _levels(place: str) -> Iterator[Equation]:
+def _levels(table: Tabulation, place: str) -> Iterator[Equation]:
     assessed, everything = f"fill|{place}|assessed", f"fill|{place}|all"
     names = {
         level: f"{everything if level == 'not_assessable' else assessed}|{level}|share"
@@ -70,7 +77,9 @@ def _levels(place: str) -> Iterator[Equation]:
     yield {**three, assessed: -1}
     yield {**three, hidden: 1, everything: -1}
     yield {assessed: 1, f"{hidden}|not": -1}
-    yield {assessed: 1, everything: -1}
+    if table.counts.get(hidden):
+        # Only where what cannot be assessed is counted in: else they are equal by chance.
+        yield {assessed: 1, everything: -1}
     yield {assessed: 1, f"flow|{place}|fills_assessable": -1}
     yield {everything: 1, f"flow|{place}|fills": -1}
 

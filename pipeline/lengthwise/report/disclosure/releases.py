@@ -67,17 +67,18 @@ def reference_result(row: Row, history: Sequence[Earlier]) -> Earlier | None:
     """Return the earlier result that this one has to be held against.
 
     One of the same period comes first, and there the oldest that was shown: what was once
-    published stays published. Else it is the latest shown one whose period overlaps.
+    published stays published. Else it is the latest whose period overlaps, a shown one first.
     """
     same = [item for item in history if item.period == row["period"]]
     if same:
         return next((item for item in same if item.is_shown), same[0])
-    shown = [
-        item for item in history
-        if item.is_shown and relation(item.period, row["period"]) != APART
-    ]  # fmt: skip
+    others = [item for item in history if relation(item.period, row["period"]) != APART]
     # The one that reaches furthest leaves the shortest time between.
-    return max(shown, key=lambda item: (months(item.period) or (0, 0))[1], default=None)
+    return max(others, key=lambda item: (item.is_shown, _end(item.period)), default=None)
+
+
+def _end(period: str) -> int:
+    return (months(period) or (0, 0))[1]
 
 
 def gives_away(row: Row, earlier: Earlier, shown: Published, profile: Profile) -> bool:

@@ -31,6 +31,7 @@ def small_rows(table: Tabulation, profile: Profile) -> set[int]:
 def hidden_rows(
     table: Tabulation, profile: Profile, *, also: Collection[int] = (),
     earlier: Mapping[str, Bounds] | None = None, guarded: Collection[str] = (),
+    public: Collection[int] = (),
 ) -> set[int]:  # fmt: skip
     """Return the rows to hide: those with small counts, and as many as protect those.
 
@@ -42,17 +43,19 @@ def hidden_rows(
         What is known of cells from elsewhere, such as a pack shared before.
     guarded : collection of str
         Further cells that must not become known.
+    public : collection of int
+        Rows that were shared before as they are: to hide them now would protect nothing.
     """
     hidden = small_rows(table, profile) | set(also)
     guarded = sensitive_cells(table, profile) | set(guarded)
     for group in components(table.equations):
-        hidden |= _protected(table, group, hidden, profile, earlier or {}, guarded)
+        hidden |= _protected(table, group, hidden, profile, earlier or {}, guarded, set(public))
     return hidden
 
 
 def _protected(
     table: Tabulation, equations: list[Equation], hidden: set[int], profile: Profile,
-    earlier: Mapping[str, Bounds], guarded: Collection[str],
+    earlier: Mapping[str, Bounds], guarded: Collection[str], public: set[int],
 ) -> set[int]:  # fmt: skip
     """Return the rows to hide in one group of tied cells, so that no guarded cell is exposed."""
     cells = {name for equation in equations for name in equation}
@@ -64,10 +67,11 @@ def _protected(
         found = feasible(equations, known, wanted)
         # Protected cells stay so: hiding more never narrows what can be worked out.
         wanted = [name for name in wanted if _is_exposed(found[name], profile)]
-        if not wanted or hidden >= own:
+        if not wanted or hidden >= own - public:
             break
-        choices = _choices(table, equations, own - hidden, wanted[0])
-        hidden |= _best(table, equations, own - hidden, choices, wanted[0], profile, earlier)
+        shown = own - hidden
+        choices = _choices(table, equations, shown - public, wanted[0])
+        hidden |= _best(table, equations, shown, choices, wanted[0], profile, earlier)
     return hidden
 
 
@@ -122,4 +126,13 @@ def _of(known: Mapping[str, Bounds], cells: Collection[str]) -> dict[str, Bounds
 
 
 def _is_exposed(bounds: Bounds, profile: Profile) -> bool:
-    return bounds.upper - bounds.lower < profile.width - SLACK
+    """Return whether too few values are left, in all or among those that are masked.
+
+    Somebody who takes a masked count for a small one must be left with half of those. A
+    count that cannot be small need not be kept from anybody.
+    """
+    if bounds.lower >= profile.minimum_count:
+        return False
+    spread = bounds.upper - bounds.lower
+    among_small = min(bounds.upper, profile.width) - bounds.lower
+    return spread < profile.width - SLACK or among_small < profile.width // 2 - SLACK

@@ -37,6 +37,11 @@ def tie(
             names.update((cell, cell) for cell in table.rows[index].named)
         elif kind == LONGER and earlier.is_shown:
             _tie_row(table, index, earlier, profile, (bounds, guarded, names))
+        elif kind == LONGER:
+            # How large it was is not on record, so neither it nor what was added may show.
+            hidden = [cell for cell in table.rows[index].named if cell in table.counts]
+            names.update((cell, BEFORE + cell) for cell in hidden)
+            guarded |= {mark + cell for cell in hidden for mark in (BEFORE, ADDED)}
     table.equations += [
         mapped for equation in table.equations if (mapped := _earlier(equation, names))
     ] + [{cell: 1, old: -1, ADDED + cell: -1} for cell, old in names.items() if cell != old]

@@ -126,7 +126,13 @@ def _reasons(
     periods = {index: (rows.loc[index, "period"], item) for index, item in references.items()}
     bounds, guarded = tie(table, periods, profile)
     small = small_rows(table, profile)
-    hidden = hidden_rows(table, profile, also=known, earlier=bounds, guarded=guarded)
+    public = {
+        index for index, item in references.items()
+        if item.is_shown and item.period == rows.loc[index, "period"] and index not in known
+    }  # fmt: skip
+    hidden = hidden_rows(
+        table, profile, also=known, earlier=bounds, guarded=guarded, public=public
+    )
     return {
         **dict.fromkeys(hidden, PROTECTING),
         **dict.fromkeys(known, EARLIER),
