@@ -17,6 +17,7 @@ from lengthwise.analyse.comparisons import analyse_comparisons
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
 from lengthwise.analyse.feedback import analyse_feedback
 from lengthwise.analyse.fill_levels import analyse_fill_levels
+from lengthwise.analyse.fill_offsets import analyse_fill_offsets
 from lengthwise.analyse.fill_readings import analyse_fill_readings
 from lengthwise.analyse.measures import all_measures
 from lengthwise.analyse.outcome_chain import analyse_chain
@@ -81,6 +82,7 @@ def analyse(
     analyse_agreement_depth(rows, frames, now, period, settings)
     progress("filling levels")
     analyse_fill_levels(rows, frames["fills"], now, period, settings)
+    analyse_fill_offsets(rows, frames["fills"], now, period, settings)
     progress("charts over time and between clinicians")
     measures = all_measures(connection, frames["fills"], settings)
     analyse_charts(rows, measures, period)

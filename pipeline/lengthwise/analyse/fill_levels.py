@@ -1,4 +1,4 @@
-"""Where fillings end: by quarter, month, clinician, tooth type and more."""
+"""Where fillings end: by month, quarter, clinician, tooth type, canal and more."""
 
 import numpy as np
 import pandas as pd
@@ -11,13 +11,17 @@ from lengthwise.statistics.results import refused
 LEVELS = ("within", "flush", "short", "beyond")
 NOT_ASSESSABLE = "not_assessable"
 _STRATA = {
-    # kind: (column, only this quarter)
-    "quarter": ("quarter", False),
-    "clinician": ("clinician_id", False),
-    "tooth_type": ("tooth_type", False),
-    "site": ("site_id", False),
-    "treatment_type": ("treatment_type", False),
+    # kind: column
+    "quarter": "quarter",
+    "month": "month",
+    "clinician": "clinician_id",
+    "tooth_type": "tooth_type",
+    "canal": "canal",
+    "site": "site_id",
+    "treatment_type": "treatment_type",
 }
+# Where the stratum itself says the time that its numbers cover.
+_TIMES = ("quarter", "month")
 
 
 def _share(frame: pd.DataFrame, is_hit: np.ndarray, settings: Settings):  # type: ignore[no-untyped-def]
@@ -86,12 +90,12 @@ def analyse_fill_levels(
     _add_levels(rows, Topic("fill", "B1", quarter), now, ("", ""), settings)
     if period != quarter:  # in a practice's first quarter both are the same
         _add_levels(rows, Topic("fill", "B1", period), fills, ("", ""), settings)
-    for kind, (column, _) in _STRATA.items():
+    for kind, column in _STRATA.items():
         for value in sorted(fills[column].dropna().unique()):
             part = fills[fills[column] == value]
-            covered = str(value) if kind == "quarter" else period
+            covered = str(value) if kind in _TIMES else period
             _add_levels(rows, Topic("fill", "B1", covered), part, (kind, str(value)), settings)
-    for mark in ("is_core_beyond", "is_sealer_beyond", "has_voids"):
+    for mark in ("is_core_beyond", "is_sealer_beyond", "has_voids", "is_taper_consistent"):
         known = now[(now["level"] != NOT_ASSESSABLE) & now[mark].notna()]
         hit = known[mark].to_numpy(dtype=float)
         value, clusters = _share(known, hit, settings)

@@ -19,6 +19,8 @@ from lengthwise.report.wording import frequency, in_hundred, name_of, sentence
 LEVELS = ("short", "within", "beyond")
 KIND_NAMES = {
     "quarter": "quarter",
+    "month": "month",
+    "canal": "canal",
     "clinician": "clinician",
     "tooth_type": "tooth type",
     "site": "site",

@@ -19,7 +19,12 @@ from lengthwise.report.sections.agreement_errors import (
 )
 from lengthwise.report.sections.checklist import checklist
 from lengthwise.report.sections.comparisons import comparisons
-from lengthwise.report.sections.fill import fill_by, fill_overall
+from lengthwise.report.sections.fill import (
+    fill_by,
+    fill_further,
+    fill_overall,
+    fill_spread,
+)
 from lengthwise.report.sections.fill_readings import fill_readings
 from lengthwise.report.sections.flow import flow
 from lengthwise.report.sections.glossary import glossary
@@ -53,8 +58,10 @@ __all__ = [
     "criteria_statements",
     "discordant_canals",
     "fill_by",
+    "fill_further",
     "fill_overall",
     "fill_readings",
+    "fill_spread",
     "flow",
     "glossary",
     "limits",

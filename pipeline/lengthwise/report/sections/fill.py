@@ -6,6 +6,7 @@ from lengthwise.report import escape
 from lengthwise.report.cautions import FILM_LIMIT
 from lengthwise.report.figures import fill_levels, place
 from lengthwise.report.figures.fill_levels import KIND_NAMES
+from lengthwise.report.figures.fill_offsets import fill_offsets
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
@@ -16,8 +17,10 @@ from lengthwise.report.sections.common import (
     warnings_note,
 )
 from lengthwise.report.tables import figure, pipe_table, text
-from lengthwise.report.wording import name_of, period_words
+from lengthwise.report.wording import name_of, period_words, with_interval
 
+FURTHER = ("site", "treatment_type", "canal", "month")
+SPREAD = ("mean", "sd", "lower_quartile", "median", "upper_quartile")
 LEVELS = ("short", "within", "beyond", "not_assessable")
 MEASURES = ("share", "count")
 
@@ -56,12 +59,19 @@ def _fillings(row: Row) -> str:
 
 def fill_by(run_data: RunData, kind: str) -> str:
     """Return the figure and the table of one kind of stratum."""
+    table = _stratum_table(run_data, kind)
+    if not table:
+        return NOT_ANALYSED
+    parts = (place(fill_levels(run_data, kind), f"fill-by-{escape.slug(kind)}"), table)
+    return "\n".join(part for part in parts if part)
+
+
+def _stratum_table(run_data: RunData, kind: str) -> str:
     rows = run_data.select(section="fill", stratum_kind=kind)
     rows = rows[rows["measure"].isin(MEASURES)]
     if rows.empty:
-        return NOT_ANALYSED
+        return ""
     name = KIND_NAMES.get(kind, name_of(kind))
-    label = f"fill-by-{escape.slug(kind)}"
     cells = [
         (name_of(str(stratum)), *_levels(own))
         for stratum, own in rows.groupby("stratum", sort=False)
@@ -73,9 +83,39 @@ def fill_by(run_data: RunData, kind: str) -> str:
         figure("95% interval"),
     )
     caption = f"Fillings by level and {name}, preset {run_data.setting('preset')}"
-    table = pipe_table(columns, cells, caption=caption, label=label)
-    parts = (place(fill_levels(run_data, kind), label), table)
-    return "\n".join(part for part in parts if part)
+    return pipe_table(columns, cells, caption=caption, label=f"fill-by-{escape.slug(kind)}")
+
+
+def fill_further(run_data: RunData) -> str:
+    """Return the tables by site, treatment type, canal and month, without figures."""
+    parts = [_stratum_table(run_data, kind) for kind in FURTHER]
+    return "\n".join(part for part in parts if part) or NOT_ANALYSED
+
+
+def fill_spread(run_data: RunData) -> str:
+    """Return where fillings end in mm: the histogram, then mean, spread and quartiles."""
+    rows = run_data.select(section="fill", subject="fill_offset")
+    if rows.empty:
+        return NOT_ANALYSED
+    periods = [own.set_index("measure") for _, own in rows.groupby("period", sort=False)]
+    cells = [
+        (
+            period_words(own["period"].iloc[0]),
+            str(int(own["n_used"].iloc[0])),
+            with_interval(own.loc["mean"]),
+            *(value_cell(own.loc[name]) if name in own.index else "" for name in SPREAD[1:]),
+        )
+        for own in periods
+    ]
+    columns = (
+        text("Period"), figure("Fillings"), figure("Mean (95%)"), figure("SD"),
+        figure("Lower quartile"), figure("Median"), figure("Upper quartile"),
+    )  # fmt: skip
+    caption = "End of fillings against the radiographic apex (mm; above 0 is beyond)"
+    drawn = place(fill_offsets(run_data), "fill-offsets")
+    label = "fill-offsets-table"
+    table = pipe_table(columns, cells, caption=caption, label=label, ids=rows["result_id"])
+    return "\n".join(part for part in (drawn, table) if part)
 
 
 def _levels(rows: pd.DataFrame) -> tuple[str, ...]:
