@@ -74,6 +74,13 @@ def _follow_up(builder):
 def _time(builder):
     kept = (0.96, 0.92, 0.98)
     _bounded(builder, "C8", "any loss", "survival_24_months", kept, n_used=104)
+    for month in range(25):
+        for panel, share in (
+            ("any loss", 1 - month / 300),
+            ("endodontic loss", 1 - month / 600),
+        ):
+            _band(builder, "tooth_survival", panel, month, share)
+        _band(builder, "healing_time", "teeth with a lesion", month, month / 50)
     healed = {"n_used": 60, "reason": "no interval: an estimate of the curve alone"}
     builder.estimate(
         "outcome", "C8", "teeth with a lesion", "healed_by_24_months", 0.8, **healed
@@ -82,6 +89,11 @@ def _time(builder):
     _bounded(
         builder, "C8", "short", "odds_ratio_of_healing_in_a_year", (0.6, 0.2, 1.3), **yearly
     )
+
+
+def _band(builder, figure, panel, month, share):
+    ends = {"lower": max(share - 0.05, 0.0), "upper": min(share + 0.05, 1.0)}
+    builder.point(figure, panel, "curve", "", month, share, n=104 - month, **ends)
 
 
 def _chain(builder):

@@ -1,20 +1,15 @@
-"""C8: how long teeth are kept, and between which reviews a lesion healed."""
+"""C8: how long teeth are kept."""
 
 import numpy as np
 import pandas as pd
 
-from lengthwise.analyse.outcome_frame import LEVELS, REFERENCE
+from lengthwise.analyse.outcome_healing import DAYS_IN_MONTH, MONTHS, add_healing, add_yearly
 from lengthwise.analyse.outcome_model import Topics
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
-from lengthwise.statistics.outcome.discrete_time import fit_discrete_time, person_periods
 from lengthwise.statistics.outcome.survival import SurvivalCurve, kaplan_meier
-from lengthwise.statistics.outcome.turnbull import turnbull
-from lengthwise.statistics.results import Estimate, refused
+from lengthwise.statistics.results import refused
 
-DAYS_IN_MONTH = 30.4375
-MONTHS = (12, 24, 36, 48)
-NAN = float("nan")
 FIGURE = "tooth_survival"
 
 
@@ -30,8 +25,8 @@ def analyse_time(
         return
     _add_survival(rows, topic, times, settings)
     lesions = times[times["has_lesion"].fillna(False).astype(bool) & times["is_judged"]]
-    _add_healing(rows, topic, lesions)
-    _add_yearly(rows, topic, lesions, outcomes, settings)
+    add_healing(rows, topic, lesions, settings)
+    add_yearly(rows, topic, lesions, outcomes, settings)
 
 
 def _add_survival(
@@ -41,72 +36,30 @@ def _add_survival(
     is_lost = np.isfinite(lost)
     days = np.where(is_lost, lost, times["last_seen_days"].to_numpy(dtype=float))
     endodontic = is_lost & times["is_lost_endodontic"].to_numpy(dtype=bool)
+    months = range(int(days.max() / DAYS_IN_MONTH) + 1)
     for subject, event in (("any loss", is_lost), ("endodontic loss", endodontic)):
         curve = kaplan_meier(
-            days / DAYS_IN_MONTH, event.astype(float), times=MONTHS,
+            days / DAYS_IN_MONTH, event.astype(float), times=sorted({*MONTHS, *months}),
             cluster=times["patient_id"].to_numpy(object), level=settings.confidence_level,
         )  # fmt: skip
-        _add_curve(rows, topic, subject, curve)
+        _add_curve(rows, topic, subject, curve, settings.small_numbers.minimum_denominator)
 
 
-def _add_curve(rows: ResultRows, topic: Topic, subject: str, curve: SurvivalCurve) -> None:
+def _add_curve(
+    rows: ResultRows, topic: Topic, subject: str, curve: SurvivalCurve, least: int
+) -> None:
     for point in curve.points:
-        rows.add(
-            topic, f"survival_{point.time:g}_months", subject, point.survival,
-            unit="proportion", numerator=point.events, denominator=point.n_risk,
-            n_clusters=curve.n_clusters,
-        )  # fmt: skip
-    steps = zip(curve.event_times, curve.survival, curve.n_risk, strict=True)
-    for months, share, at_risk in steps:
-        rows.point(FIGURE, subject, "survival", months, share, n=at_risk)
-
-
-def _add_healing(rows: ResultRows, topic: Topic, lesions: pd.DataFrame) -> None:
-    healed = pd.to_numeric(lesions["first_healed_days"]).to_numpy(dtype=float, na_value=np.inf)
-    left = lesions["last_unhealed_days"].to_numpy(dtype=float)
-    found = turnbull(left / DAYS_IN_MONTH, healed / DAYS_IN_MONTH, times=MONTHS)
-    note = "no interval: an estimate of the curve alone"
-    seen = np.concatenate([left, healed[np.isfinite(healed)]]) / DAYS_IN_MONTH
-    for months, still in zip(found.times, found.survival, strict=True):
-        reason = found.reason
-        if found.valid and months > seen.max():
-            reason = "nobody was followed this long"
-        value = Estimate(
-            1 - still, NAN, NAN, 0.95, found.n_used, found.n_missing, found.method,
-            not reason, reason or note,
-        )  # fmt: skip
-        rows.add(
-            topic, f"healed_by_{months:g}_months", "teeth with a lesion", value,
-            unit="proportion", denominator=found.n_used,
-        )  # fmt: skip
-
-
-def _add_yearly(
-    rows: ResultRows, topic: Topic, lesions: pd.DataFrame, outcomes: pd.DataFrame,
-    settings: Settings,
-) -> None:  # fmt: skip
-    levels = outcomes.set_index("treatment_id")["level"].reindex(lesions["treatment_id"])
-    usable = lesions[levels.isin(LEVELS).to_numpy()]
-    level = levels[levels.isin(LEVELS)].to_numpy(dtype=object)
-    contrasts = [name for name in LEVELS if name != REFERENCE and (level == name).any()]
-    if not contrasts or not (level == REFERENCE).any():
-        return
-    healed = pd.to_numeric(usable["first_healed_days"]).to_numpy(dtype=float, na_value=np.nan)
-    event = np.isfinite(healed)
-    days = np.where(event, healed, usable["last_unhealed_days"].to_numpy(dtype=float))
-    # Reviews fall due yearly and come late, so a review belongs to the nearest year.
-    years = np.where(event, np.maximum(np.round(days / 365.25), 1), np.round(days / 365.25))
-    periods = person_periods(
-        years, event.astype(float), period_length=1.0, n_periods=int(max(years.max(), 1))
-    )
-    exposure = np.column_stack([(level == name).astype(float) for name in contrasts])
-    patient = usable["patient_id"].to_numpy(object)
-    fit = fit_discrete_time(
-        periods.event, periods.period, exposure[periods.unit], terms=contrasts,
-        cluster=patient[periods.unit], level=settings.confidence_level,
-    )  # fmt: skip
-    for name in contrasts:
-        rows.add(
-            topic, "odds_ratio_of_healing_in_a_year", name, fit.ratio(name), unit="odds_ratio",
-            reference=REFERENCE, denominator=fit.n_used, n_clusters=fit.n_clusters,
-        )  # fmt: skip
+        share = point.survival
+        if share.valid and point.n_risk < least:
+            few = f"fewer than {least} teeth were followed this long"
+            share = refused(few, method=share.method, n_used=share.n_used)
+        if point.time in MONTHS:
+            rows.add(
+                topic, f"survival_{point.time:g}_months", subject, share, unit="proportion",
+                numerator=point.events, denominator=point.n_risk, n_clusters=curve.n_clusters,
+            )  # fmt: skip
+        if share.valid:
+            rows.point(
+                FIGURE, subject, "survival", point.time, share.estimate, lower=share.lower,
+                upper=share.upper, n=point.n_risk,
+            )  # fmt: skip

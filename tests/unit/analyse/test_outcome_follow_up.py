@@ -7,7 +7,7 @@ from teeth import PERIOD, random_teeth, teeth_from_counts
 
 from lengthwise.analyse.outcomes import analyse_outcomes
 from lengthwise.analyse.rows import ResultRows
-from lengthwise.settings import Settings
+from lengthwise.settings import Settings, SmallNumbers
 
 
 def analysed(teeth: pd.DataFrame, times: pd.DataFrame | None = None) -> ResultRows:
@@ -177,13 +177,52 @@ def _times() -> pd.DataFrame:
     )
 
 
+def _many_times(copies: int = 6) -> pd.DataFrame:
+    """Return the four teeth so many times over, each of a patient of its own."""
+    many = pd.concat([_times()] * copies, ignore_index=True)
+    names = [f"{i}" for i in range(len(many))]
+    return many.assign(treatment_id=names, patient_id=names)
+
+
 def test_survival_from_four_teeth_by_hand():
     # One loss at 16.4 months with three teeth at risk: 1 - 1/3.
-    rows = analysed(random_teeth(), _times())
+    few = Settings(small_numbers=SmallNumbers(minimum_denominator=1))
+    rows = ResultRows()
+    analyse_outcomes(rows, random_teeth(), PERIOD, few, _times())
     row = picked(rows, analysis="C8", measure="survival_24_months", subject="endodontic loss")
     assert row["estimate"] == pytest.approx(2 / 3)
     late = picked(rows, analysis="C8", measure="survival_48_months", subject="any loss")
     assert late["reason"] == "nobody was followed this long"
+
+
+def test_survival_is_refused_and_not_drawn_where_few_teeth_were_followed():
+    rows = analysed(random_teeth(), _times())
+    row = picked(rows, analysis="C8", measure="survival_24_months", subject="endodontic loss")
+    assert row["reason"] == "fewer than 10 teeth were followed this long"
+    assert not [point for point in rows.points if point["figure"] == "tooth_survival"]
+
+
+def test_survival_is_drawn_month_by_month_with_its_band_and_teeth_at_risk():
+    rows = analysed(random_teeth(), _many_times())
+    drawn = [p for p in rows.points if p["figure"] == "tooth_survival"]
+    at = {p["x"]: p for p in drawn if p["panel"] == "endodontic loss"}
+    assert (at[16]["y"], at[17]["y"]) == pytest.approx((1, 2 / 3))
+    assert at[17]["lower"] < 2 / 3 < at[17]["upper"]
+    assert (at[0]["n"], at[14]["n"]) == (24, 18)
+
+
+def test_healing_between_reviews_has_an_interval_from_drawing_patients():
+    # Healed in (0, 13] 6, in (13, 26] 6, not by 13 6, not by 39 6 of 24: 1/4 by 13 months;
+    # the 18 others heal by 26 in 6 of the 12 seen again, so 1/4 + 3/4 * 1/2.
+    rows = analysed(random_teeth(), _many_times())
+    by_24 = picked(rows, analysis="C8", measure="healed_by_24_months")
+    by_36 = picked(rows, analysis="C8", measure="healed_by_36_months")
+    assert by_24["estimate"] == pytest.approx(1 / 4, abs=1e-6)
+    assert by_36["estimate"] == pytest.approx(5 / 8, abs=1e-6)
+    assert by_36["lower"] < 5 / 8 < by_36["upper"]
+    assert "draws of patients" in by_36["method"]
+    beyond = picked(rows, analysis="C8", measure="healed_by_48_months")
+    assert beyond["reason"] == "nobody was followed this long"
 
 
 def test_no_review_at_all_is_said():

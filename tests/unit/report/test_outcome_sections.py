@@ -10,6 +10,8 @@ from lengthwise.report.wording import banned_words
 MAKERS = {
     "calibration": figures.outcome_calibration,
     "levels": figures.outcome_levels,
+    "healing": figures.healing_time,
+    "survival": figures.tooth_survival,
     "risks": figures.standardised_risks,
 }
 
@@ -38,6 +40,14 @@ def test_the_ordinal_assumption_and_the_information_missing_are_printed(run_data
     assert "| missing covariates imputed" in shown
     imputed = [line for line in shown.splitlines() if "missing covariates imputed" in line]
     assert imputed[0].rstrip(" |").endswith("12")
+
+
+def test_curves_over_time_tell_the_band_and_the_teeth_under_review(run_data):
+    survival, healing = (MAKERS[name](run_data) for name in ("survival", "healing"))
+    assert "any loss: by 6 months 98 (93 to 100) in 100, 98 teeth" in survival.alt_text
+    assert "The axis starts at" in survival.subtitle
+    assert "by 24 months 48 (43 to 53) in 100" in healing.alt_text
+    assert "still under review and not seen healed" in healing.subtitle
 
 
 @pytest.mark.parametrize("name", MAKERS)

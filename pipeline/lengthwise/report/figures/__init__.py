@@ -11,6 +11,7 @@ from lengthwise.report.figures.outcome_calibration import outcome_calibration
 from lengthwise.report.figures.outcome_levels import outcome_levels
 from lengthwise.report.figures.run_chart import run_chart
 from lengthwise.report.figures.standardised_risks import standardised_risks
+from lengthwise.report.figures.time_curves import healing_time, tooth_survival
 
 __all__ = [
     "Figure",
@@ -19,10 +20,12 @@ __all__ = [
     "dose_response",
     "fill_levels",
     "funnel",
+    "healing_time",
     "method_pairs",
     "outcome_calibration",
     "outcome_levels",
     "place",
     "run_chart",
     "standardised_risks",
+    "tooth_survival",
 ]

@@ -3,6 +3,7 @@
 import pandas as pd
 
 from lengthwise.report import escape
+from lengthwise.report.figures import healing_time, place, tooth_survival
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
@@ -11,6 +12,7 @@ from lengthwise.report.sections.common import (
     hundred_interval_cell,
     interval_cell,
     value_cell,
+    warnings_note,
 )
 from lengthwise.report.tables import bullet_list, figure, pipe_table, text
 from lengthwise.report.wording import (
@@ -74,12 +76,15 @@ def outcome_time(run_data: RunData) -> str:
     yearly = rows[rows["measure"] == "odds_ratio_of_healing_in_a_year"]
     said = [escape.markdown(sentence(_yearly(row))) for _, row in yearly.iterrows()]
     note = (
-        "A lesion heals at an unknown time between two reviews; its share healed is an estimate "
-        "of the curve alone, without interval."
+        "A lesion heals at an unknown time between two reviews. Its interval comes from drawing "
+        "patients again and is approximate; the share is not determined between reviews."
     )
-    return "\n\n".join(
-        part for part in (table, note, bullet_list(said) if said else "") if part
+    drawn = (
+        place(tooth_survival(run_data), "tooth-survival"),
+        place(healing_time(run_data), "healing-time"),
     )
+    parts = (*drawn, table, note, warnings_note(shares), bullet_list(said) if said else "")
+    return "\n\n".join(part for part in parts if part)
 
 
 def _who(run_data: RunData) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,6 +18,8 @@ FEWEST_PATIENTS = 10
 TOLERANCE = 1e-7
 MOST_STEPS = 5_000
 DRAWS_AT_ONCE = 250
+# Draws times patients held at once, which bounds the memory.
+MOST_NUMBERS = 20_000_000
 
 
 def turnbull_survival(
@@ -69,11 +72,13 @@ def turnbull_survival(
         return (replace(none, reason=reason),) * len(times)
     if not np.isfinite(b).any():
         return (replace(none, reason="the event was never seen"),) * len(times)
-    starts, ends = innermost_intervals(a, b)
-    inside = inside_intervals(a, b, starts, ends)
+    pairs, place = np.unique(np.column_stack([a, b]), axis=0, return_inverse=True)
+    starts, ends = innermost_intervals(pairs[:, 0], pairs[:, 1])
+    inside = inside_intervals(pairs[:, 0], pairs[:, 1], starts, ends)
     passed = (ends[:, None] <= np.asarray(times, dtype=float)[None, :]).astype(float)
-    point = 1.0 - _masses(inside, np.ones((1, a.size)))[0] @ passed
-    drawn = _draws(inside, codes, n_patients, n_draws, seed, passed)
+    by_patient = _counts(codes, place.ravel(), n_patients, pairs.shape[0])
+    point = 1.0 - _masses(inside, np.asarray(by_patient.sum(axis=0)))[0] @ passed
+    drawn = _draws(inside, by_patient, n_draws, seed, passed)
     tails = np.quantile(drawn, [0.5 - level / 2, 0.5 + level / 2], axis=0)
     return tuple(
         _estimate(float(p), float(low), float(high), none)
@@ -81,27 +86,34 @@ def turnbull_survival(
     )
 
 
-def _draws(
-    inside: Array, codes: Index, n_patients: int, n_draws: int, seed: int, passed: Array
-) -> Array:
+def _counts(codes: Index, place: Index, n_patients: int, n_pairs: int) -> Any:
+    """Return how many units of each patient have each pair of ends, sparse."""
+    from scipy import sparse
+
+    ones = np.ones(codes.size)
+    return sparse.csr_matrix((ones, (codes, place)), shape=(n_patients, n_pairs))
+
+
+def _draws(inside: Array, by_patient: Any, n_draws: int, seed: int, passed: Array) -> Array:
     """Return survival of each draw at each time, shape (draws, times)."""
     generator = np.random.default_rng(seed)
+    n_patients = by_patient.shape[0]
     chance = np.full(n_patients, 1.0 / n_patients)
     parts = []
-    for first in range(0, n_draws, DRAWS_AT_ONCE):
-        size = min(DRAWS_AT_ONCE, n_draws - first)
-        weights = generator.multinomial(n_patients, chance, size=size)[:, codes]
-        parts.append(1.0 - _masses(inside, weights.astype(float)) @ passed)
+    size = max(1, min(DRAWS_AT_ONCE, MOST_NUMBERS // n_patients))
+    for first in range(0, n_draws, size):
+        weights = generator.multinomial(n_patients, chance, size=min(size, n_draws - first))
+        parts.append(1.0 - _masses(inside, weights @ by_patient) @ passed)
     return np.vstack(parts)
 
 
-def _masses(inside: Array, weights: Array) -> Array:
-    """Maximise for all rows of weights (draws, n) at once; masses (draws, m)."""
+def _masses(inside: Array, counts: Array) -> Array:
+    """Maximise for all rows of counts (draws, pairs) at once; masses (draws, m)."""
     patterns, place = np.unique(inside, axis=0, return_inverse=True)
-    grouped = np.zeros((weights.shape[0], patterns.shape[0]))
-    np.add.at(grouped.T, place.ravel(), weights.T)
+    grouped = np.zeros((counts.shape[0], patterns.shape[0]))
+    np.add.at(grouped.T, place.ravel(), counts.T)
     total = grouped.sum(axis=1, keepdims=True)
-    masses = np.full((weights.shape[0], inside.shape[1]), 1.0 / inside.shape[1])
+    masses = np.full((counts.shape[0], inside.shape[1]), 1.0 / inside.shape[1])
     for _ in range(MOST_STEPS):
         fitted = np.maximum(masses @ patterns.T, 1e-300)
         new = masses * ((grouped / fitted) @ patterns) / total
