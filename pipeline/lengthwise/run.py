@@ -105,7 +105,7 @@ def headlines(folder: AuditFolder, run_id: str) -> tuple[str, ...]:
     from lengthwise.report.run_data import load_run
     from lengthwise.report.sections.messages import messages
 
-    return tuple(message.text for message in messages(load_run(folder.database, run_id)))
+    return tuple(message.lead for message in messages(load_run(folder.database, run_id)))
 
 
 def report_quarterly(

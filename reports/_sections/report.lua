@@ -1,7 +1,19 @@
+-- Equal widths mean that a table fits the line; a page on a screen needs none.
+local function fits(tbl)
+  for _, spec in ipairs(tbl.colspecs) do
+    if spec[2] ~= tbl.colspecs[1][2] then
+      return false
+    end
+  end
+  return true
+end
+
 -- Shapes tables for Quarto as the embedded engine does: width by content, own scroll box.
 function Table(tbl)
-  for index, spec in ipairs(tbl.colspecs) do
-    tbl.colspecs[index] = { spec[1], nil }
+  if quarto.doc.is_format("html") or fits(tbl) then
+    for index, spec in ipairs(tbl.colspecs) do
+      tbl.colspecs[index] = { spec[1], nil }
+    end
   end
   if not quarto.doc.is_format("html") then
     return tbl

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from lengthwise.report.escape import markdown
 from lengthwise.report.trace import footer
+from lengthwise.report.widths import column_widths
 
 MASKED = "[m]"
 MASKED_NOTE = "[m] = hidden, since the count is small enough to point at a person."
@@ -62,7 +63,8 @@ def pipe_table(
         [_cell(value, column) for value, column in zip(row, columns, strict=True)]
         for row in rows
     ]
-    widths = _widths([column.heading for column in columns], cells)
+    shown = [[cell.replace("\\", "") for cell in row] for row in cells]
+    widths = column_widths([column.heading for column in columns], shown)
     lines = [
         _line([markdown(column.heading) for column in columns]),
         _line([_rule(column, width) for column, width in zip(columns, widths, strict=True)]),
@@ -90,8 +92,8 @@ def _cell(value: str, column: Column) -> str:
     if isinstance(value, Markup):
         return str(value)
     shown = markdown(value) or EMPTY
-    # "171 of 214" and "74 to 85" stay on one line; a reason in words may break.
-    is_numeric = column.is_number and value[-1:].isdigit()
+    # "171 of 214" and "0.12 (0.05 to 0.19)" stay on one line; a reason in words may break.
+    is_numeric = column.is_number and value.rstrip(")*")[-1:].isdigit()
     return shown.replace(" ", NO_BREAK) if is_numeric else shown
 
 
@@ -101,12 +103,6 @@ def _line(cells: Sequence[str]) -> str:
 
 def _rule(column: Column, width: int) -> str:
     return "-" * (width - 1) + (":" if column.is_number else "-")
-
-
-def _widths(headings: Sequence[str], cells: Sequence[Sequence[str]]) -> list[int]:
-    """Share the line by content: pandoc reads relative widths from the rule's dashes."""
-    columns = zip(headings, *cells, strict=True)
-    return [min(max(4, *map(len, column)), 40) for column in columns]
 
 
 def _holds_masked(rows: Sequence[Sequence[str]]) -> bool:

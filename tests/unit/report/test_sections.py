@@ -78,7 +78,7 @@ def test_page_one_answers_methods_fillings_and_outcome(run_data):
     texts = [message.text for message in messages(run_data)]
     assert sum("Steadiest method: paper point" in text for text in texts) == 1
     assert sum("ended outside the preset" in text for text in texts) == 1
-    assert sum(text.startswith("At review") for text in texts) == 1
+    assert sum(text.startswith("Not healed at review") for text in texts) == 1
 
 
 def test_the_fill_message_counts_what_ended_outside(run_data):
@@ -91,8 +91,8 @@ def test_the_fill_message_counts_what_ended_outside(run_data):
 
 def test_page_one_shows_targets_and_changes_since_both_quarters(run_data):
     shown = sections.summary(run_data).replace("\\", "").replace("\u00a0", " ")
-    assert "Change since 2026-Q1 (points)" in shown
-    assert "Change since 2025-Q2 (points)" in shown
+    assert "Since 2026-Q1 (points)" in shown
+    assert "Since 2025-Q2 (points)" in shown
     line = next(line for line in shown.splitlines() if line.startswith("| Two independent"))
     assert "171 of 214" in line
     assert "+10 (+2 to +18)*" in line

@@ -1,12 +1,13 @@
 """Callouts, tabsets, figures and tables, shaped for each output format."""
 
+import json
 from collections.abc import Iterator
 from typing import Any
 
 from lengthwise.report import escape
 from lengthwise.report.embedded.tree import Node, raw_block, rewrite, stringify, text_nodes
 
-ROWS_KEPT_TOGETHER = 14
+ROWS_KEPT_TOGETHER = 18
 SMALL_PRINT = "result-ids"
 CALLOUTS = {
     "callout-note": "Note",
@@ -61,7 +62,7 @@ def _for_typst(node: Node) -> Any:
         case "Figure":
             return _figure_typst(node)
         case "Table":
-            return _kept_together(_without_widths(node))
+            return _kept_together(_with_fitting_widths(node))
     return node
 
 
@@ -73,7 +74,7 @@ def _for_office(node: Node) -> Any:
         case "Figure":
             return _with_alternative(node)
         case "Table":
-            return _without_widths(node)
+            return _with_fitting_widths(node)
     return node
 
 
@@ -126,7 +127,7 @@ def _figure_typst(node: Node) -> Any:
     if (image := _image(node)) is None:
         return node
     identifier = node["c"][0][0]
-    width = dict(image[0][2]).get("width", "88%")
+    width = dict(image[0][2]).get("width", "100%")
     opening = (
         f'#figure(image("{escape.typst_string(image[2][0])}", width: {width}, '
         f'alt: "{escape.typst_string(_alternative(image))}"), kind: image, caption: ['
@@ -138,6 +139,12 @@ def _figure_typst(node: Node) -> Any:
 def _without_widths(node: Node) -> Node:
     node["c"][2] = [[align, {"t": "ColWidthDefault"}] for align, _ in node["c"][2]]
     return node
+
+
+def _with_fitting_widths(node: Node) -> Node:
+    """Keep the shares of a table that fills the line; equal ones mean that it fits."""
+    widths = {json.dumps(width) for _, width in node["c"][2]}
+    return _without_widths(node) if len(widths) == 1 else node
 
 
 def _kept_together(node: Node) -> list[Node]:

@@ -25,10 +25,10 @@ def bland_altman(run_data: RunData, method: str, reference: str = "confirmed") -
     return Figure(
         plot=_draw(points, lines, tolerance, method, reference),
         headline=sentence(bias_phrase(bias, method, reference)),
-        subtitle=_subtitle(bias, method, reference, tolerance),
+        subtitle=_subtitle(bias, method, reference, tolerance) + _drawn(points),
         alt_text=_alternative(points, lines, method, reference),
         result_ids=tuple(lines["result_id"]),
-        height_inch=4.2,
+        height_inch=3.2,
     )
 
 
@@ -39,6 +39,14 @@ def _subtitle(bias: Row, method: str, reference: str, tolerance: float) -> str:
         f"{int(bias['n_missing'])}. Lines: bias and 95% limits of agreement with their 95% "
         f"intervals as bands; dotted: the tolerance of {number(tolerance, 1)} mm either side."
     )
+
+
+def _drawn(points: pd.DataFrame) -> str:
+    """Say how many points stand for how many canals, where not all are drawn."""
+    whole = points["n"].max()
+    if pd.isna(whole) or whole <= len(points):
+        return ""
+    return f" A sample of {len(points)} of the {int(whole)} canals is drawn."
 
 
 def _alternative(points: pd.DataFrame, lines: pd.DataFrame, method: str, reference: str) -> str:

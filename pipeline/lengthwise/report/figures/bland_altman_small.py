@@ -43,7 +43,7 @@ def bland_altman_by_tooth_type(run_data: RunData, method: str) -> Figure | None:
             f"{'; '.join(said)}."
         ),
         result_ids=tuple(rows["result_id"]),
-        height_inch=1.1 + 1.9 * ((len(kinds) + 1) // 2),
+        height_inch=1.0 + 1.5 * ((len(kinds) + 1) // 2),
     )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import pandas as pd
 
-from lengthwise.report.figures.figure import Figure
+from lengthwise.report.figures.figure import Figure, spoken
 from lengthwise.report.figures.panels import Panel, interval_panels
 from lengthwise.report.run_data import RunData
 from lengthwise.report.wording import name_of, number, sentence
@@ -59,7 +59,7 @@ def conditions(run_data: RunData, method: str) -> Figure | None:
         ),
         alt_text=_alternative(shifts, method),
         result_ids=tuple(frame["result_id"]),
-        height_inch=1.0 + 0.34 * len(names),
+        height_inch=1.0 + 0.27 * len(names),
     )
 
 
@@ -95,4 +95,4 @@ def _alternative(shifts: pd.DataFrame, method: str) -> str:
         f"{row['name']} {number(row['estimate'], signed=True)} mm"
         for _, row in shifts.iterrows()
     ]
-    return f"Points with bars, shift of bias of {name_of(method)}: {'; '.join(parts)}."
+    return f"Points with bars, shift of bias of {name_of(method)}: {spoken(parts)}."

@@ -1,6 +1,7 @@
 """A figure with all its words, and its way into a report."""
 
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from lengthwise.report.trace import footer
 
 DOTS_PER_INCH = 150
 FOLDER = "figures"
+SPOKEN_AT_MOST = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,13 @@ class Figure:
     result_ids: tuple[str, ...]
     width_inch: float = 7.0
     height_inch: float = 3.6
+
+
+def spoken(parts: Sequence[str], most: int = SPOKEN_AT_MOST) -> str:
+    """Return the parts of an alternative text; a long list ends with how many are left out."""
+    said = "; ".join(parts[:most])
+    rest = len(parts) - most
+    return f"{said}; and {rest} more, as in the table below" if rest > 0 else said
 
 
 def save(figure: Figure, path: Path) -> Path:

@@ -45,7 +45,7 @@ def funnel(run_data: RunData, panel: str) -> Figure | None:
         )
         + ".",
         result_ids=tuple(flags["result_id"]),
-        height_inch=3.6,
+        height_inch=3.0,
     )
 
 

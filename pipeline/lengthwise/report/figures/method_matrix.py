@@ -4,7 +4,7 @@ from typing import Any
 
 import pandas as pd
 
-from lengthwise.report.figures.figure import Figure
+from lengthwise.report.figures.figure import Figure, spoken
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, WHITE, started
 from lengthwise.report.wording import name_of, number, period_words, sentence
@@ -34,8 +34,7 @@ def method_matrix(run_data: RunData) -> Figure | None:
         ),
         alt_text=(
             f"Square of {len(order)} methods with {len(pairs)} pairs. "
-            + "; ".join(_spoken(pair) for _, pair in pairs.iterrows())
-            + "."
+            f"{spoken([_spoken(pair) for _, pair in pairs.iterrows()])}."
         ),
         result_ids=tuple(pairs["result_id"]),
         height_inch=1.6 + 0.58 * len(order),

@@ -4,7 +4,7 @@ from typing import Any
 
 import pandas as pd
 
-from lengthwise.report.figures.figure import Figure
+from lengthwise.report.figures.figure import Figure, spoken
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import counted, name_of, number, period_words, sentence
@@ -67,7 +67,7 @@ def _alternative(pairs: pd.DataFrame) -> str:
         f"{number(row['upper_limit'], signed=True)}"
         for _, row in pairs.iterrows()
     ]
-    return f"Points with bars for {len(pairs)} pairs of methods, in mm: {'; '.join(parts)}."
+    return f"Points with bars for {len(pairs)} pairs of methods, in mm: {spoken(parts)}."
 
 
 def _draw(pairs: pd.DataFrame, tolerance: float) -> Any:

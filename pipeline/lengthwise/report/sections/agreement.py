@@ -3,7 +3,7 @@
 import pandas as pd
 
 from lengthwise.report.cautions import INCORPORATION
-from lengthwise.report.figures import bland_altman, method_pairs, place
+from lengthwise.report.figures import bland_altman, place
 from lengthwise.report.figures.bland_altman_small import bland_altman_by_tooth_type
 from lengthwise.report.figures.method_matrix import method_matrix
 from lengthwise.report.run_data import Row, RunData
@@ -77,10 +77,7 @@ def pairs_table(run_data: RunData) -> str:
     rows = run_data.select(section="agreement")
     rows = rows[(rows["reference"] != CONFIRMED) & (rows["reference"] != "")]
     rows = rows[rows["analysis"].isin(LIMITS_AND_SHARES)]
-    parts = [
-        place(method_matrix(run_data), "method-matrix"),
-        place(method_pairs(run_data), "method-pairs"),
-    ]
+    parts = [place(method_matrix(run_data), "method-matrix")]
     if not rows.empty:
         cells = [
             (name_of(str(subject)), name_of(str(reference)), *_measures(by_measure(own)))

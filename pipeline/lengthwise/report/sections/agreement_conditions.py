@@ -4,7 +4,12 @@ import pandas as pd
 
 from lengthwise.report import escape
 from lengthwise.report.figures import place
-from lengthwise.report.figures.conditions import condition_rows, conditions, level_name
+from lengthwise.report.figures.conditions import (
+    PEOPLE,
+    condition_rows,
+    conditions,
+    level_name,
+)
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import by_measure, interval_cell, refusal_cell
 from lengthwise.report.tables import bullet_list, figure, pipe_table, text
@@ -28,12 +33,51 @@ NOTE = (
 def conditions_section(run_data: RunData) -> str:
     """Return, by method, sentences in the words of the data, the figure and the table."""
     rows = run_data.estimates
-    methods = dict.fromkeys(rows[rows["analysis"] == "A7"]["subject"])
-    parts = [_of_method(run_data, str(method)) for method in methods]
+    methods = [str(name) for name in dict.fromkeys(rows[rows["analysis"] == "A7"]["subject"])]
+    # A page for each method would hide the few that read otherwise under some condition.
+    told = [name for name in methods if _is_told(condition_rows(run_data, name))]
+    others = [name for name in methods if name not in told]
+    parts = [*(_of_method(run_data, name) for name in told), _of_others(run_data, others)]
     shown = [part for part in parts if part]
     return "\n\n".join([*shown, escape.markdown(NOTE)]) + "\n" if shown else (
         "No condition was recorded in two levels with enough readings.\n"
     )  # fmt: skip
+
+
+def _is_told(rows: pd.DataFrame) -> bool:
+    """Return whether conditions of the reading itself were recorded, or any shift is certain."""
+    if rows["stratum_kind"].isin(SPOKEN).any():
+        return True
+    shifts = rows[rows["measure"].eq("bias_shift_adjusted") & rows["stratum_kind"].ne(PEOPLE)]
+    return any(is_certain(row, 0.0) for _, row in shifts.iterrows())
+
+
+def _of_others(run_data: RunData, methods: list[str]) -> str:
+    """Return one table of the methods whose bias no recorded condition shifts."""
+    frames = {name: condition_rows(run_data, name) for name in methods}
+    cells, ids = [], []
+    for name, rows in frames.items():
+        ids += list(rows["result_id"])
+        for (kind, level), own in rows.groupby(["stratum_kind", "stratum"], sort=False):
+            found = by_measure(own)
+            shift, ratio = found["bias_shift_adjusted"], found["sd_ratio_adjusted"]
+            if shift["valid"]:
+                cells.append(
+                    (name_of(name), level_name(str(kind), str(level)), f"{int(shift['numerator'])}"
+                     if shift["numerator"] == shift["numerator"] else "",
+                     _value(shift, signed=True), _value(ratio))
+                )  # fmt: skip
+    if not cells:
+        return ""
+    columns = (
+        text("Method"), text("Level"), figure("Readings"), figure("Shift, adjusted (mm)"),
+        figure("SD ratio, adjusted"),
+    )  # fmt: skip
+    caption = (
+        "Methods whose bias no recorded condition shifts: each level against its reference"
+    )
+    table = pipe_table(columns, cells, caption=caption, label="conditions-others", ids=ids)
+    return f"### Other methods\n\n{table}"
 
 
 def _of_method(run_data: RunData, method: str) -> str:
@@ -103,10 +147,10 @@ def _table(rows: pd.DataFrame, method: str, label: str) -> str:
                 f"{int(first['numerator'])}",
                 _mean(found.get("level_bias")),
                 _mean(found.get("level_sd"), signed=False),
-                "reference" if is_reference else _value(crude, signed=True),
-                "" if is_reference else _value(adjusted, signed=True),
-                "" if is_reference else _value(found["sd_ratio_crude"]),
+                "reference" if is_reference else _value(adjusted, signed=True),
+                "" if is_reference else number(crude["estimate"], signed=True),
                 "" if is_reference else _value(found["sd_ratio_adjusted"]),
+                "" if is_reference else number(found["sd_ratio_crude"]["estimate"]),
             )
         )
     columns = (
@@ -114,13 +158,15 @@ def _table(rows: pd.DataFrame, method: str, label: str) -> str:
         figure("Readings"),
         figure("Bias (mm)"),
         figure("SD (mm)"),
-        figure("Shift, crude (mm)"),
         figure("Shift, adjusted (mm)"),
-        figure("SD ratio, crude"),
+        figure("Crude (mm)"),
         figure("SD ratio, adjusted"),
+        figure("Crude"),
     )
     caption = f"{name_of(method)} minus confirmed length by recorded condition"
-    return pipe_table(columns, cells, caption=caption, label=f"conditions-{label}")
+    return pipe_table(
+        columns, cells, caption=caption, label=f"conditions-{label}", ids=rows["result_id"]
+    )
 
 
 def _mean(row: Row | None, *, signed: bool = True) -> str:

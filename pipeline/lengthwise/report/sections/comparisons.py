@@ -57,9 +57,7 @@ def comparison_table(run_data: RunData, names: list[str], *, label: str) -> str:
         text("Measure"), figure(f"In {run_data.run['period']}"),
         figure("Per 100 (95% interval)"), figure("Target"),
     ]  # fmt: skip
-    columns += [
-        figure(f"Change since {earlier_quarter(run_data, kind)} (points)") for kind in kinds
-    ]
+    columns += [figure(f"Since {earlier_quarter(run_data, kind)} (points)") for kind in kinds]
     caption = "This quarter beside the quarter before and the same quarter last year"
     return pipe_table(columns, cells, caption=caption, label=label, ids=rows["result_id"])
 

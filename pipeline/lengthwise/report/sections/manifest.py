@@ -4,6 +4,7 @@ import os
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from lengthwise.report.escape import markdown
 from lengthwise.report.run_data import RunData
 from lengthwise.report.tables import figure, pipe_table, text
 
@@ -56,14 +57,12 @@ def _inputs(run_data: RunData) -> str:
 
 
 def _settings(run_data: RunData) -> str:
+    """Return the settings as one paragraph: a table of them would fill a page."""
     shown = {
         key: value for key, value in run_data.settings.items() if key not in SHOWN_ELSEWHERE
     }
-    rows = list(_flattened(shown))
-    if not rows:
-        return ""
-    columns = (text("Setting"), text("Value"))
-    return pipe_table(columns, rows, caption="Settings of the run", label="settings")
+    said = "; ".join(f"{name}: {value}" for name, value in _flattened(shown))
+    return f"**Settings of the run.** {markdown(said)}\n" if said else ""
 
 
 def _flattened(settings: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:

@@ -25,8 +25,8 @@ from lengthwise.report.wording import (
 
 MESSAGES_AT_MOST = 5
 OUTCOME_NOTE = (
-    "The two went together; these records do not say that the level is the reason. Reviews come "
-    "a year or more after filling, so single quarters are not compared."
+    "They went together; the level need not be the reason. Reviews come a year or more after "
+    "filling, so quarters are not compared."
 )
 
 
@@ -36,7 +36,7 @@ class Message:
 
     Attributes
     ----------
-    text, detail : str
+    lead, detail : str
         The finding in one sentence, and what is needed to read it.
     is_certain : bool
         Whether its interval decides.
@@ -50,13 +50,17 @@ class Message:
         The main number.
     """
 
-    text: str
+    lead: str
     is_certain: bool
     size: float
     detail: str = ""
     key: str = ""
     compared: str = ""
     result_id: str = ""
+
+    @property
+    def text(self) -> str:
+        return f"{self.lead} {self.detail}".strip()
 
 
 def messages(run_data: RunData) -> list[Message]:
@@ -169,14 +173,13 @@ def _outcome(run_data: RunData) -> Iterator[Message]:
     ]
     decided = any(is_certain(row, 0.0) for _, row in rows.iterrows())
     shares = run_data.select(section="outcome", analysis="C1", measure="share_not_healed")
-    seen = "; ".join(
+    seen = ", ".join(
         f"{row['subject']} {int(row['numerator'])} of {int(row['denominator'])}"
         for _, row in shares[shares["denominator"].notna()].iterrows()
     )
     span = period_words(rows.iloc[0]["period"])
-    detail = f"{sentence(f'not healed, {span}: {seen}')} {OUTCOME_NOTE}"
     yield Message(
-        sentence(f"At review, {'; '.join(phrases)}"), decided,
-        float(rows["estimate"].abs().max()), detail, "outcome",
-        result_id=str(rows.iloc[0]["result_id"]),
+        sentence(f"not healed at review, {span}: {seen} teeth"), decided,
+        float(rows["estimate"].abs().max()), f"{sentence('; '.join(phrases))} {OUTCOME_NOTE}",
+        "outcome", result_id=str(rows.iloc[0]["result_id"]),
     )  # fmt: skip

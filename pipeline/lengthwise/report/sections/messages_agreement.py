@@ -33,13 +33,10 @@ def own_error_words(run_data: RunData, method: str) -> tuple[str, bool]:
         return "", False
     decided = bool(order.iloc[0]["upper"] == order.iloc[0]["lower"])
     named = [str(name) for name in order["subject"]]
-    text = (
-        f"Steadiest method: {name_of(first)}. Of {len(named)} methods read on the same "
-        f"{int(spread[first]['n_used'])} canals it scatters least by itself, "
-        f"{_spread_words(spread[first])}"
-    )
+    text = f"Steadiest method: {name_of(first)}, {_spread_words(spread[first])}"
     if method != first and method in named and method in spread:
-        text += f"; {name_of(method)}, read most, {_spread_words(spread[method])}"
+        text += f"; {name_of(method)}, the method read most, {_spread_words(spread[method])}"
+    text += f" (own scatter; {len(named)} methods on {int(spread[first]['n_used'])} canals)"
     if not decided:
         text += "; the first place is not certain"
     return sentence(text), decided
@@ -56,7 +53,7 @@ def apart_words(run_data: RunData) -> str:
         f"{name_of(str(row['subject']))} {number(row['estimate'])} mm"
         for _, row in rest.iterrows()
     )
-    return sentence(f"worked out on other canals, so outside that order: SD {said}")
+    return sentence(f"outside that order, since read on other canals: {said}")
 
 
 def _spread_words(row: Row) -> str:

@@ -14,7 +14,7 @@ def next_steps(run_data: RunData) -> str:
     """Return the steps as a list under a heading of bold text."""
     steps = [_safety(run_data), *_gaps(run_data), _again(run_data)]
     said = "\n".join(f"- {escape.markdown(step)}" for step in steps if step)
-    return f"### What to do next\n\n{said}\n\nThe meeting decides; open actions go on.\n"
+    return f"### What to do next, for the meeting to decide\n\n{said}\n"
 
 
 def largest_gaps(run_data: RunData) -> list[Row]:

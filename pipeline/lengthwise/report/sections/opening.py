@@ -21,11 +21,12 @@ def opening(run_data: RunData) -> str:
     practice = run_data.setting("practice_name", default="not named")
     cut_off = str(run_data.run["created_at"])[:10]
     metadata = yaml.safe_dump({"title": title(run_data)}, allow_unicode=True, width=1000)
+    again = escape.markdown(run_data.setting("re_audit_date") or "no date set")
     lines = [
-        f"**Practice:** {escape.markdown(practice)}",
-        f"**Period:** {escape.markdown(run_data.run['period'])}; data as of {cut_off}",
-        f"**Filling preset:** {escape.markdown(_preset(run_data))}",
-        f"**Re-audit:** {escape.markdown(run_data.setting('re_audit_date') or 'no date set')}",
+        f"**Practice:** {escape.markdown(practice)}. "
+        f"**Period:** {escape.markdown(run_data.run['period'])}, data as of {cut_off}. "
+        f"**Next measure:** {again}.",
+        f"**Preset:** {escape.markdown(_preset(run_data))}.",
     ]
     if reference := run_data.setting("approval_reference"):
         lines.append(f"**Approval reference:** {escape.markdown(reference)}")
@@ -41,6 +42,6 @@ def _preset(run_data: RunData) -> str:
     if deep is None:
         return preset
     return (
-        f"{preset} (within: ends {deep[1]} to {deep[0]} mm short of the radiographic apex; "
-        "missing readings are never counted as within)"
+        f"{preset} (a filling is within where it ends {deep[1]} to {deep[0]} mm short of the "
+        "radiographic apex)"
     )

@@ -27,7 +27,7 @@ def safety_notice(run_data: RunData) -> str:
     """Return the box that comes before every count: what to do, and how many cases."""
     lists = _lists(run_data)
     counts = "; ".join(f"{LISTS[name].lower()}: {len(rows)}" for name, rows in lists.items())
-    body = f"**{SAFETY}**\n\nListed in this run: {counts}."
+    body = f"**{SAFETY}** Listed: {counts}."
     return callout("important", "Safety first", body)
 
 

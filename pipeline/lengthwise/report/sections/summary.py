@@ -31,4 +31,4 @@ def summary(run_data: RunData) -> str:
 
 def _shown(message: Message) -> str:
     detail = f" {escape.markdown(message.detail)}" if message.detail else ""
-    return f"**{escape.markdown(message.text)}**{detail}"
+    return f"**{escape.markdown(message.lead)}**{detail}"
