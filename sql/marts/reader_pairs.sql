@@ -1,6 +1,6 @@
 -- purpose: two reads of one film, by two readers or twice by one, for fillings and for PAI
 -- grain: one row per measure, kind of comparison, treatment, canal and review day
--- inputs: staging.stg_fills, staging.stg_follow_ups, intermediate.int_treatments_classified
+-- inputs: staging.stg_fills, intermediate.int_film_readings, intermediate.int_treatments_classified
 -- parameters: none
 with reads as (
     select
@@ -22,8 +22,7 @@ with reads as (
         reader_id,
         coalesce(read, 1) as read_number,
         pai as value
-    from staging.stg_follow_ups
-    where pai is not null
+    from intermediate.int_film_readings
 ),
 
 -- First reads only are compared between readers; the smaller reader code is the first.

@@ -20,6 +20,7 @@ MODELS = (
     ("marts", "tooth_levels"),
     ("marts", "outcomes"),
     ("marts", "tooth_times"),
+    ("marts", "reader_pairs"),
 )
 COLUMNS = {
     "treatments": (

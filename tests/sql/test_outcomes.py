@@ -167,6 +167,20 @@ def test_readers_are_combined_within_a_root_before_the_worst_root_is_taken():
     assert derived(rows[2:], follow_up=rule)["pai"].item() == 1
 
 
+@pytest.mark.parametrize(("quarter", "pairs"), [("2018-Q4", 0), ("2019-Q1", 1)])
+def test_readers_are_compared_on_films_taken_by_the_end_of_the_period(quarter, pairs):
+    rows = [
+        review(days_from_treatment=400, reader_id="C1", pai=2),
+        review(days_from_treatment=400, reader_id="R2", pai=3),
+        review(days_from_treatment=400, reader_id="R3", imaging="cbct", pai=None, cbct_pai=4),
+    ]
+    found = derived(rows, quarter=quarter, table="marts.reader_pairs")
+    assert len(found) == pairs
+    if pairs:
+        row = found.iloc[0]
+        assert (row["first_value"], row["second_value"]) == (2, 3)
+
+
 def test_reviews_after_the_period_are_not_seen():
     assert outcome_of([review(days_from_treatment=400)], quarter="2018-Q4") == "not_reviewed"
 
