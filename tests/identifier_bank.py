@@ -45,12 +45,16 @@ FAMILY = [
 
 @dataclass(frozen=True, slots=True)
 class BankColumn:
-    """One column: its class ('' for none), header, values, and whether it is read as a key."""
+    """One column: its class ('' for none), header, values, and whether it is read as a key.
+
+    `n_identifiers` counts the values that identify; the others of the column are codes.
+    """
 
     kind: str
     header: str
     values: list[str] = field(repr=False)
     is_key: bool = False
+    n_identifiers: int = 0
 
 
 class _Maker:
@@ -94,7 +98,7 @@ def _identifiers(make: _Maker) -> list[tuple[str, str, bool, object]]:
         year, month, day = make.day()
         return form.format(y=year, m=month, d=day, s=year % 100)
 
-    word = "name", "address", "phone or fax", "e-mail", "web address", "IP address"
+    word = "name", "address or place", "phone or fax", "e-mail", "web address", "IP address"
     names, address, phone, email, url, ip = word
     birth, date = "date of birth", "full date outside a declared date field"
     national, record, card = (
@@ -146,6 +150,13 @@ def _identifiers(make: _Maker) -> list[tuple[str, str, bool, object]]:
         (record, "Chart no", True, lambda: make.digits(6)),
         (record, "patient_id", True, lambda: "MRN" + make.digits(6)),
         (record, "Patientennummer", True, lambda: make.digits(5)),
+        (record, "patient_id", True, lambda: make.digits(5)),
+        (record, "patient_id", True, lambda: str(20_000 + int(make.generator.integers(9_000)))),
+        (record, "patient_id", True, lambda: make.digits(9)),
+        (birth, "treatment_date", False, lambda: born("{y}-{m:02d}-{d:02d}")),
+        (birth, "review_date", False, lambda: born("{y}-{m:02d}-{d:02d}")),
+        (birth, "period", False, lambda: born("{y}-{m:02d}")),
+        (address, "site_id", False, lambda: make.pick(FAMILY) + "ford"),
         (card, "paid", False, lambda: make.luhn("4", 16)),
         (card, "paid", False, lambda: " ".join(make.luhn("5555", 16)[at : at + 4] for at in range(0, 16, 4))),
         (card, "IBAN", False, lambda: "ZZ" + make.digits(20)),
@@ -160,13 +171,44 @@ def _identifiers(make: _Maker) -> list[tuple[str, str, bool, object]]:
     ]  # fmt: skip
 
 
-def identifier_columns(*, rows: int = 50, seed: int = 3) -> list[BankColumn]:
-    """Return columns of direct identifiers and free text, `rows` values each."""
+def identifier_columns(*, rows: int = 50, seed: int = 3, lone: int = 5) -> list[BankColumn]:
+    """Return columns of direct identifiers and free text, `rows` values each.
+
+    Beside columns that are full of them, `lone` columns of each kind hold one among codes.
+    """
     make = _Maker(seed)
-    return [
-        BankColumn(kind, header, [value() for _ in range(rows)], is_key)
+    whole = [
+        BankColumn(kind, header, [value() for _ in range(rows)], is_key, rows)
         for kind, header, is_key, value in _identifiers(make)
     ]
+    return whole + _lone_identifiers(make, rows, lone)
+
+
+def _lone_identifiers(make: _Maker, rows: int, lone: int) -> list[BankColumn]:
+    """Return key columns of codes, each with one person or place among them."""
+    name, place, initials = "name", "address or place", "initials"
+    forms = [
+        (name, "clinician_id", lambda at: f"C{at % 7:02d}", lambda: make.pick(FAMILY)),
+        (name, "clinician_id", lambda at: f"C{at % 7:02d}", lambda: make.pick(FAMILY).lower()),
+        (name, "patient_id", lambda at: f"P{at:05d}", lambda: make.pick(FAMILY).upper()),
+        (name, "patient_id", lambda at: f"P{at:05d}", lambda: f"{make.pick(GIVEN)} {make.pick(FAMILY)}"),
+        (name, "patient_id", lambda at: f"PX-{make.digits(4)}", lambda: f"{make.pick(FAMILY)}, {make.pick(GIVEN)}"),
+        (name, "patient_id", lambda at: str(100 + at), lambda: f"{make.pick(GIVEN)[0]}. {make.pick(FAMILY)}"),
+        (name, "observer_id", lambda at: "assistant" if at % 2 else f"A{at % 9}{at % 4}", lambda: make.pick(FAMILY)),
+        (name, "reader_id", lambda at: f"R{at % 5}", lambda: f"{make.pick(GIVEN)}_{make.pick(FAMILY)}".lower()),
+        (initials, "clinician_id", lambda at: f"C{at % 7:02d}", lambda: make.pick(list("ABCDKLM")) + make.pick(list("SRTW"))),
+        (initials, "reader_id", lambda at: f"R{at % 5}", lambda: f"{make.pick(list('ABCDKLM'))}.{make.pick(list('SRTW'))}."),
+        (place, "site_id", lambda at: f"S{at % 3}", lambda: make.pick(FAMILY) + "ton"),
+        (place, "site_id", lambda at: "main", lambda: f"{make.pick(FAMILY)}ville clinic"),
+        (place, "site_id", lambda at: f"site {at % 3}", lambda: f"{make.pick(FAMILY)}burg2"),
+    ]  # fmt: skip
+    columns = []
+    for kind, header, code, odd in forms:
+        for _ in range(lone):
+            values = [code(at) for at in range(rows)]
+            values[int(make.generator.integers(rows))] = odd()
+            columns.append(BankColumn(kind, header, values, header != "site_id", 1))
+    return columns
 
 
 def clean_columns(*, rows: int = 50, seed: int = 4) -> list[BankColumn]:
@@ -179,20 +221,32 @@ def clean_columns(*, rows: int = 50, seed: int = 4) -> list[BankColumn]:
     def hexadecimal(length: int) -> str:
         return make.generator.bytes(32).hex()[:length]
 
+    def alphanumeric(length: int) -> str:
+        return "".join(
+            make.pick(list("ABCDEFGHJKLMNPQRSTUVWXYZ23456789")) for _ in range(length)
+        )
+
     forms = [
         ("patient_id", True, lambda: "P" + make.digits(5)),
-        ("patient_id", True, lambda: make.digits(9)),
-        ("patient_id", True, lambda: "7" + make.digits(9)),
+        ("patient_id", True, lambda: str(1_000 + int(make.generator.integers(60)))),
+        ("patient_id", True, lambda: "P" + make.digits(9)),
         ("patient_id", True, lambda: hexadecimal(16)),
         ("patient_id", True, lambda: str(uuid.UUID(bytes=make.generator.bytes(16)))),
         ("patient_id", True, lambda: "PX-" + hexadecimal(8).upper()),
-        ("patient_id", True, lambda: "00000" + make.digits(5)),
+        ("patient_id", True, lambda: "P00000" + make.digits(5)),
+        ("patient_id", True, lambda: alphanumeric(8)),
+        ("patient_id", True, lambda: "P" + hexadecimal(10)),
+        ("treatment_date", False, lambda: f"{int(make.generator.integers(2018, 2027))}-03-{int(make.generator.integers(1, 29)):02d}"),
+        ("period", False, lambda: f"{int(make.generator.integers(2018, 2027))}-Q2"),
+        ("site_id", False, lambda: make.pick(["S1", "S2", "main", "north branch", "HQ"])),
+        ("site_id", False, lambda: "S" + hexadecimal(10)),
         ("treatment_id", True, lambda: "T-2026-" + make.digits(4)),
         ("treatment_id", True, lambda: make.digits(7)),
         ("treatment_id", True, lambda: "202601-" + make.digits(4)),
         ("clinician_id", True, lambda: "C0" + make.digits(1)),
         ("observer_id", True, lambda: make.pick(["A", "B", "C"])),
         ("observer_id", True, lambda: make.pick(["assistant", "dentist", "A01"])),
+        ("observer_id", True, lambda: make.pick(["R1", "R2", "R3", "locum", "dental nurse"])),
         ("tooth", False, lambda: str(make.generator.choice([11, 16, 26, 36, 47]))),
         ("universal", False, lambda: str(int(make.generator.integers(1, 33)))),
         ("length", False, lambda: number(15, 26)),

@@ -1,11 +1,8 @@
-"""Recall and false alarms of the de-identification gate, by class.
-
-Run as `python -m bench.bench_identifiers` from `tests/`.
-"""
+"""Recall and false alarms of the de-identification gate, by class."""
 
 import csv
-import sys
 from collections import defaultdict
+from collections.abc import Iterator
 
 import pandas as pd
 
@@ -16,31 +13,38 @@ from lengthwise.ingest.identifier_words import header_class
 from lengthwise.ingest.identifiers import Column, scan
 from lengthwise.store.database import connect
 
+DATES = ("treatment_date", "review_date", "period")
+FIELDS = ("_id", "_date", "period")
+
 
 def found_class(connection, column: BankColumn) -> str:
     """Return the class that the gate gives a column, by its header first, or ''."""
-    by_header = header_class(column.header) if not column.header.endswith("_id") else ""
+    by_header = header_class(column.header) if not column.header.endswith(FIELDS) else ""
     if by_header:
         return by_header
     frame = pd.DataFrame(
         {"row_number": range(1, 1 + len(column.values)), "value": column.values}
     )
     connection.register("bank", frame)
-    relation = Column("bank", "select row_number, value from bank", {}, is_key=column.is_key)
+    relation = Column(
+        "bank", "select row_number, value from bank", {}, is_key=column.is_key,
+        is_patient=column.header == "patient_id", is_site=column.header == "site_id",
+        is_date=column.header in DATES,
+    )  # fmt: skip
     hit = scan(connection, relation)
     connection.unregister("bank")
     return hit.kind if hit else ""
 
 
-def recall(connection, *, rows: int, seed: int) -> pd.DataFrame:
+def recall(connection, *, rows: int, seed: int, lone: int = 5) -> pd.DataFrame:
     """Return identifiers, caught and named rightly, by class."""
     counts: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
-    for column in identifier_columns(rows=rows, seed=seed):
+    for column in identifier_columns(rows=rows, seed=seed, lone=lone):
         kind = found_class(connection, column)
         count = counts[column.kind]
-        count[0] += len(column.values)
-        count[1] += len(column.values) * bool(kind)
-        count[2] += len(column.values) * (kind == column.kind)
+        count[0] += column.n_identifiers
+        count[1] += column.n_identifiers * bool(kind)
+        count[2] += column.n_identifiers * (kind == column.kind)
     frame = pd.DataFrame(counts, index=["identifiers", "caught", "class_right"]).T
     return frame.assign(recall=frame["caught"] / frame["identifiers"])
 
@@ -54,35 +58,39 @@ def false_alarms(connection, *, rows: int, seed: int) -> list[BankColumn]:
     ]
 
 
-def demo_alarms(connection) -> tuple[int, int]:
-    """Return (columns flagged, columns) of the demo exports, every column looked through."""
-    flagged = total = 0
+def demo_alarms(connection) -> tuple[int, int, int, int]:
+    """Return (columns flagged, columns, rows flagged, rows) of the demo exports."""
+    flagged = total = rows_flagged = n_rows = 0
     for path in sorted((DEMO / "exports").glob("*.csv")):
         with path.open(encoding="utf-8", newline="") as handle:
             rows = list(csv.DictReader(handle))
+        n_rows += len(rows)
         for item in schema(path.stem).fields:
             if item.name not in rows[0]:
                 continue
             values = [row[item.name] or "" for row in rows]
-            column = BankColumn("", item.name, values, item.name.endswith("_id"))
+            is_key = item.name.endswith("_id") and item.name != "site_id"
+            found = bool(found_class(connection, BankColumn("", item.name, values, is_key)))
             total += 1
-            flagged += bool(found_class(connection, column))
-    return flagged, total
+            flagged += found
+            rows_flagged += found * len(rows)
+    return flagged, total, rows_flagged, n_rows
 
 
-def main(rows: int) -> None:
-    """Print the tables."""
+def run(rows: int = 50) -> Iterator[dict[str, object]]:
+    """Yield the rows of the table."""
     connection = connect(None)
     frame = recall(connection, rows=rows, seed=3)
-    print(frame.to_string())
+    for kind, row in frame.iterrows():
+        yield {"class": kind, **{name: f"{row[name]:g}" for name in frame.columns}}
     direct = frame.drop(index="free text")
     share = direct["caught"].sum() / direct["identifiers"].sum()
-    print(f"direct identifiers: {direct['identifiers'].sum()}, recall {share:.4f}")
-    alarms = [false_alarms(connection, rows=rows, seed=seed) for seed in range(10)]
-    columns = sum(len(clean_columns(rows=rows, seed=0)) for _ in alarms)
-    print(f"clean columns flagged: {sum(map(len, alarms))} of {columns}")
-    print("demo columns flagged: {} of {}".format(*demo_alarms(connection)))
-
-
-if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 50)
+    yield {"class": "direct identifiers", "identifiers": int(direct["identifiers"].sum()),
+           "recall": f"{share:.4f}"}  # fmt: skip
+    banks = [clean_columns(rows=rows, seed=seed) for seed in range(10)]
+    alarms = sum(len(false_alarms(connection, rows=rows, seed=seed)) for seed in range(10))
+    yield {"clean columns flagged": alarms, "of": sum(map(len, banks))}
+    flagged, total, rows_flagged, n_rows = demo_alarms(connection)
+    yield {"demo columns flagged": flagged, "of columns": total, "rows flagged": rows_flagged,
+           "of rows": n_rows}  # fmt: skip
+    connection.close()

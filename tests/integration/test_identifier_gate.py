@@ -2,8 +2,8 @@
 
 import pytest
 
-from folders import SMALL, small_folder
-from lengthwise.errors import IdentifierError
+from folders import SMALL, folder_with, small_folder
+from lengthwise.errors import IdentifierError, SettingsError
 from lengthwise.intake import check_files, ingest_files
 from lengthwise.store.database import connect
 
@@ -35,7 +35,27 @@ def ignoring(folder, entry):
     return folder
 
 
+def many(header, value):
+    """Return twelve treatments whose column of that header holds what `value` gives."""
+    names = ["treatment_id", "patient_id", "clinician_id", "site_id", "tooth"]
+    names.append("treatment_date" if header == "treatment_date" else "period")
+    lines = [",".join(names)]
+    for at in range(12):
+        own = {"treatment_id": f"T{at}", "patient_id": f"P{at:03d}", "clinician_id": f"C0{at % 3}",
+               "site_id": "S1", "tooth": "16", "period": "2026-01"}  # fmt: skip
+        own[header] = value(at)
+        lines.append(",".join(own[name] for name in names))
+    return "\n".join(lines) + "\n"
+
+
 CASES = {
+    "one name among codes": (many("patient_id", lambda at: "Qx.Miller" if at == 5 else f"P{at:03d}"), None, "column 2", "name"),
+    "one word among codes": (many("clinician_id", lambda at: "QXYZW" if at == 5 else f"C0{at % 3}"), None, "column 3", "name"),
+    "initials among codes": (many("clinician_id", lambda at: "QX" if at == 5 else f"C0{at % 3}"), None, "column 3", "initials"),
+    "place as site": (many("site_id", lambda at: "Qxford"), None, "column 4", "address or place"),
+    "bare record numbers": (many("patient_id", lambda at: str(61_930 + 997 * at)), None, "column 2", "record number"),
+    "births as treatments": (many("treatment_date", lambda at: f"{1930 + 5 * at}-01-09"), None, "column 6", "date of birth"),
+    "births as periods": (many("period", lambda at: f"{1930 + 5 * at}-01"), None, "column 6", "date of birth"),
     "key column": (SMALL["treatments"].replace("P1", "p1@example.org"), None, "column 2", "e-mail"),
     "initials": (SMALL["treatments"].replace("C01", "QX").replace("C02", "QY"), None, "column 3", "initials"),
     "ignored column": (with_column(SMALL["treatments"], "extra", "192.0.2.7"), '["extra"]', "column 6", "IP address"),
@@ -58,8 +78,18 @@ def test_load_stops_and_nothing_is_stored(tmp_path, case):
     message = str(caught.value)
     assert place in message
     assert kind in message
-    assert "row 1" in message
-    for value in ("example.org", "QX", "192.0.2.7", "qx", "1960", "hurt", "sore"):
+    assert "row " in message
+    for value in (
+        "example.org",
+        "QX",
+        "192.0.2.7",
+        "qx",
+        "Qx",
+        "1960",
+        "61930",
+        "hurt",
+        "sore",
+    ):
         assert value not in message
     assert sum(stored_rows(folder)) == 0
     with pytest.raises(IdentifierError):
@@ -86,4 +116,22 @@ def test_dates_in_declared_date_fields_pass(tmp_path):
         tmp_path / "audit",
         treatments=text.replace("2026-01", "2026-01-09").replace("2026-02", "2026-02-10"),
     )
+    assert ingest_files(folder, [], {}).findings.empty
+
+
+def test_bare_numbers_pass_when_they_are_declared(tmp_path):
+    text = many("patient_id", lambda at: str(61_930 + 997 * at))
+    folder = folder_with(tmp_path / "audit", treatments=text)
+    folder.mapping.write_text(
+        'random_numbers = { patient_id = "drawn by the register" }\n', encoding="utf-8"
+    )
+    assert ingest_files(folder, [], {}).findings.empty
+    folder.mapping.write_text("random_numbers = { patient_id = 1 }\n", encoding="utf-8")
+    with pytest.raises(SettingsError, match="random_numbers"):
+        check_files(folder, [], {})
+
+
+def test_a_practice_of_many_years_is_no_list_of_births(tmp_path):
+    text = many("period", lambda at: f"{2015 + at}-01")
+    folder = folder_with(tmp_path / "audit", treatments=text)
     assert ingest_files(folder, [], {}).findings.empty

@@ -216,3 +216,22 @@ def test_a_plain_entry_needs_no_table(tmp_path):
     path = tmp_path / "mapping.toml"
     path.write_text('[[file]]\nname = "a.csv"\nexport = "fills"\n', encoding="utf-8")
     assert load_mapping(path).files["a.csv"].reshape is None
+
+
+@pytest.mark.parametrize("text", [",5", "0,50", "+5e-1", "0,5000000000000000277"])
+def test_a_number_changes_its_sign_however_it_is_written(tmp_path, text):
+    name, content, mapping = SHAPES["wide per tooth"]
+    own = content.decode().replace(";0,5;-0,5;", f";{text};-0,5;")
+    folder = own_sheet(tmp_path / "own", name, own.encode(), mapping)
+    assert ingest_files(folder, [], {}).findings.empty
+    assert records(folder)["fills"][0][2] == -0.5
+
+
+@pytest.mark.parametrize("text", ["1_0", "9" * 400, "0.5", "half"])
+def test_what_is_no_number_is_found_and_not_passed_on(tmp_path, text):
+    name, content, mapping = SHAPES["wide per tooth"]
+    own = content.decode().replace(";0,5;-0,5;", f";{text};-0,5;")
+    folder = own_sheet(tmp_path / "own", name, own.encode(), mapping)
+    assert check_files(folder, [], {}).findings["code"].tolist() == [
+        "fill.fill_offset_not_a_number"
+    ]

@@ -136,6 +136,19 @@ def test_what_is_no_workbook_is_refused_plainly(tmp_path, suffix, content):
         check_files(folder, [], {})
 
 
+def test_a_damaged_workbook_is_refused_plainly_wherever_it_is_damaged(tmp_path):
+    folder = new_folder(tmp_path / "audit")
+    data = filled(folder).read_bytes()
+    path = folder.exports / "book.xlsx"
+    with zipfile.ZipFile(folder.root / "filled.xlsx") as archive:
+        sheets = [item for item in archive.infolist() if "worksheets" in item.filename]
+    for item in sheets:
+        middle = item.header_offset + 30 + len(item.filename) + item.compress_size // 2
+        path.write_bytes(data[:middle] + bytes(8) + data[middle + 8 :])
+        with pytest.raises(UnreadableError, match="not a workbook that can be read"):
+            check_files(folder, [path], {})
+
+
 def saved_by_office(path, target, form):
     profile = target / "profile"
     subprocess.run(

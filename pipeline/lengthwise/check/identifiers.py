@@ -18,6 +18,7 @@ from lengthwise.ingest.identifier_words import EMAIL, FREE_TEXT, FULL_DATE, URL
 from lengthwise.ingest.identifiers import OWN_COLUMNS, Column, Hit, refuse, scan
 
 _SHOWN_ROWS = 5
+_DAYS = ("treatment_date", "review_date", "period")
 _LONGEST_CELL = 200  # beyond it a cell is a swallowed line, whose date fields are declared ones
 
 
@@ -56,9 +57,20 @@ def _columns(item: JudgedFile, export: Schema, work: Path) -> list[Column]:
         where = f"{source.name} column {place + 1}"
         if name in keys:
             relation = f"select rowid + 1 as row_number, {name} as value from {table}"
-            # The name of a site is no person's name.
-            is_person = name != "site_id"
-            columns.append(Column(f"{where} ({name})", relation, {}, is_key=is_person))
+            # The name of a site is no person's name; it may be that of a place.
+            is_site = name == "site_id"
+            is_patient = name == "patient_id" and name not in source.rule.random_numbers
+            columns.append(
+                Column(
+                    f"{where} ({name})", relation, {}, is_key=not is_site, is_patient=is_patient,
+                    is_site=is_site,
+                )
+            )  # fmt: skip
+        elif name in _DAYS:
+            relation = (
+                f"select rowid + 1 as row_number, cast({name} as varchar) as value from {table}"
+            )
+            columns.append(Column(f"{where} ({name})", relation, {}, is_date=True))
         elif not name and header not in OWN_COLUMNS:
             relation = (
                 f"select row_number() over () as row_number, _column_{place + 1} as value "
@@ -87,8 +99,14 @@ def _set_aside(connection: Any, item: JudgedFile, export: Schema) -> list[Hit]:
         f"and not list_contains([{', '.join(map(quoted, sorted(OWN_COLUMNS)))}], cell.key)",
         {"number": item.file_number},
     )
+    shapes = {**TELLING, FREE_TEXT: FREE_TEXT_PATTERN}
+    any_of_them = "|".join(f"(?:{pattern})" for pattern in shapes.values())
+    if not connection.execute(
+        f"select count(*) from set_aside_cells where regexp_matches(value, {quoted(any_of_them)})"
+    ).fetchall()[0][0]:
+        return []  # one pass instead of one for each shape, where there is nothing to tell
     hits = []
-    for kind, pattern in {**TELLING, FREE_TEXT: FREE_TEXT_PATTERN}.items():
+    for kind, pattern in shapes.items():
         limit = "true" if kind in (EMAIL, URL) else f"length(value) <= {_LONGEST_CELL}"
         whole = "regexp_full_match" if kind == FULL_DATE else "regexp_matches"
         skipped = dates if kind == FULL_DATE else []

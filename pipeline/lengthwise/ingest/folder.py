@@ -20,7 +20,9 @@ def rule_for(path: Path, mapping: Mapping) -> FileRule:
     stem = path.name.lower()
     for export in sorted(EXPORTS, key=len, reverse=True):
         if stem.startswith(export) and not stem[len(export) : len(export) + 1].isalnum():
-            return FileRule(path.name, export, mapping.default)
+            return FileRule(
+                path.name, export, mapping.default, random_numbers=mapping.random_numbers
+            )
     raise UnreadableError(
         f"{path.name}: cannot tell which export this file holds; start its name with one of "
         f"{', '.join(EXPORTS)}, or give it a [[file]] entry in mapping.toml"

@@ -80,9 +80,25 @@ SHARED_IN_KEYS: dict[str, str] = {
     r"|^\p{L}{3,}[._-]\p{L}{2,}$",
 }
 LONE_NAME = r"^\p{Lu}[\p{Ll}'’-]{2,}$"
+# What may stand for nobody in particular among codes of persons.
 ROLES = (
-    "assistant nurse dentist trainee student specialist lead reader observer unknown none other"
+    "assistant nurse dentist dental trainee student specialist lead reader observer unknown none "
+    "other locum loc associate principal consultant registrar intern hygienist therapist "
+    "endodontist undergraduate postgraduate team panel consensus both first second nil null na tbc "
+    "tba missing test"
+)
+# What may stand for a site without saying where it is.
+SITE_WORDS = (
+    "site branch clinic practice surgery room chair main second third other unknown none north "
+    "south east west central centre center upper lower annex annexe unit department dept team "
+    "head office headquarters training teaching mobile praxis standort cabinet clinique clinica "
+    "studio filiale zentrale"
 )
 PLAIN_CODE = r"[A-Za-z]{0,2}[_-]?[0-9]{1,7}"
 NOT_SO_PLAIN = r"[A-Za-z]{2,3}(?:19|20)[0-9]{2}|(?i)sn[_-]?[0-9]+"
 CANDIDATE_NUMBER = r"[A-Za-z]?[0-9][0-9A-Za-z ./+-]{6,26}[A-Za-z0-9]|[XYZxyz][0-9]{7}[A-Za-z]"
+
+
+def literal(pattern: str) -> str:
+    """Return a pattern of this program as SQL text; a bound one is compiled anew for every row."""
+    return "'" + pattern.replace("'", "''") + "'"

@@ -8,7 +8,7 @@ import re
 import unicodedata
 
 NAME = "name"
-ADDRESS = "address"
+ADDRESS = "address or place"
 PHONE = "phone or fax"
 EMAIL = "e-mail"
 URL = "web address"

@@ -10,6 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from lengthwise.errors import IdentifierError
+from lengthwise.ingest.identifier_keys import (
+    births,
+    places,
+    plain_numbers,
+    words_among_codes,
+)
 from lengthwise.ingest.identifier_numbers import number_class
 from lengthwise.ingest.identifier_patterns import (
     CANDIDATE_NUMBER,
@@ -23,8 +29,9 @@ from lengthwise.ingest.identifier_patterns import (
     SHARED,
     SHARED_IN_KEYS,
     TELLING,
+    literal,
 )
-from lengthwise.ingest.identifier_words import FREE_TEXT, NAME, header_class
+from lengthwise.ingest.identifier_words import FREE_TEXT, NAME, RECORD, header_class
 
 OWN_COLUMNS = frozenset({"_file", "_row", "_codes"})
 _LOOKED_AT = 1_000  # different values of a column whose check digits are tested
@@ -37,15 +44,18 @@ class Column:
     """One column to look through.
 
     `relation` is SQL that gives `row_number` and `value`; `is_key` says that the column holds
-    codes of persons; `may_be_free_text` that the mapping names a reason to leave it out.
+    codes of persons, `is_patient` of patients, `is_site` of places, `is_date` days or months of
+    treatments or reviews; `may_be_free_text` that the mapping names a reason to leave it out.
     """
 
     place: str
     relation: str
     parameters: dict[str, Any]
     is_key: bool = False
+    is_patient: bool = False
+    is_site: bool = False
+    is_date: bool = False
     may_be_free_text: bool = False
-    may_hold_dates: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +84,11 @@ def refuse(hits: list[Hit]) -> None:
         remedy = (
             "remove the column, or leave it out with a reason: "
             'ignore = { "header" = "reason" } in mapping.toml'
+        )
+    if any(hit.kind == RECORD for hit in hits):
+        remedy += (
+            "; bare numbers that are no record numbers are declared in mapping.toml: "
+            'random_numbers = { patient_id = "where they come from" }'
         )
     raise IdentifierError(
         "nothing was stored, because direct identifiers seem to be in "
@@ -122,14 +137,9 @@ def _header_hit(name: str, place: int, kind: str, rows: list[int]) -> Hit:
     return Hit(where, kind, len(rows), tuple(rows[:_SHOWN_ROWS]))
 
 
-def _literal(pattern: str) -> str:
-    # A pattern that is bound is compiled anew for every row; ours is text of this program.
-    return "'" + pattern.replace("'", "''") + "'"
-
-
 def _counts(connection: Any, patterns: dict[str, str], table: str) -> dict[str, int]:
     sums = ", ".join(
-        f"count(*) filter (regexp_matches(value, {_literal(pattern)}))"
+        f"count(*) filter (regexp_matches(value, {literal(pattern)}))"
         for pattern in patterns.values()
     )
     row = connection.execute(f"select {sums} from {table}").fetchall()[0]
@@ -139,7 +149,7 @@ def _counts(connection: Any, patterns: dict[str, str], table: str) -> dict[str, 
 def _rows_of(connection: Any, column: Column, pattern: str, kind: str) -> Hit:
     found = connection.execute(
         f"select row_number from ({column.relation}) as cells "
-        f"where regexp_matches(trim(value), {_literal(pattern)}) order by row_number",
+        f"where regexp_matches(trim(value), {literal(pattern)}) order by row_number",
         column.parameters,
     ).fetchall()
     rows = tuple(row[0] for row in found)
@@ -157,8 +167,8 @@ def _distinct(connection: Any, column: Column) -> tuple[int, int, int]:
     )
     connection.execute(
         "create or replace temp table odd_values as select value from scanned_values "
-        f"where not regexp_full_match(value, {_literal(PLAIN_CODE)}) "
-        f"or regexp_full_match(value, {_literal(NOT_SO_PLAIN)})"
+        f"where not regexp_full_match(value, {literal(PLAIN_CODE)}) "
+        f"or regexp_full_match(value, {literal(NOT_SO_PLAIN)})"
     )
     rows, different = connection.execute(
         "select coalesce(sum(n_rows), 0), count(*) from scanned_values"
@@ -174,7 +184,7 @@ def _telling(connection: Any, column: Column) -> Hit | None:
     patterns = {f"p{at}": pattern for at, pattern in enumerate(TELLING.values())}
     counts = _counts(connection, patterns, "odd_values")
     for kind, (name, pattern) in zip(TELLING, patterns.items(), strict=True):
-        if counts[name] and not (column.may_hold_dates and kind.startswith("full date")):
+        if counts[name]:
             return _rows_of(connection, column, pattern, kind)
     return None
 
@@ -201,27 +211,49 @@ def _shared(connection: Any, column: Column, n_rows: int, different: int) -> Hit
 def _numbers(connection: Any, column: Column, different: int) -> Hit | None:
     values = connection.execute(
         "select value from odd_values where regexp_full_match(value, "
-        f"{_literal(CANDIDATE_NUMBER)}) order by hash(value) limit {_LOOKED_AT}"
+        f"{literal(CANDIDATE_NUMBER)}) order by hash(value) limit {_LOOKED_AT}"
     ).fetchall()
     kind, passing = number_class((row[0] for row in values), min(different, _LOOKED_AT))
     if not kind:
         return None
+    return _rows_with(connection, column, kind, passing)
+
+
+def _rows_with(connection: Any, column: Column, kind: str, values: list[str]) -> Hit:
     found = connection.execute(
         f"select row_number from ({column.relation}) as cells "
         "where list_contains($passing, trim(value)) order by row_number",
-        {**column.parameters, "passing": passing},
+        {**column.parameters, "passing": values},
     ).fetchall()
     return Hit(column.place, kind, len(found), tuple(row[0] for row in found[:_SHOWN_ROWS]))
+
+
+def _standing_out(connection: Any, column: Column) -> Hit | None:
+    """Return what stands out in a column that the dictionary knows."""
+    rules = [
+        (column.is_key, words_among_codes),
+        (column.is_patient, plain_numbers),
+        (column.is_site, places),
+        (column.is_date, births),
+    ]
+    for applies, rule in rules:
+        kind, values = rule(connection) if applies else ("", [])
+        if kind:
+            return _rows_with(connection, column, kind, values)
+    return None
 
 
 def scan(connection: Any, column: Column) -> Hit | None:
     """Return what a column's values give away, or None; the most telling class comes first."""
     n_rows, different, odd = _distinct(connection, column)
-    if not odd:
-        return None
-    hit = _telling(connection, column) or _numbers(connection, column, different)
-    hit = hit or _shared(connection, column, n_rows, different)
-    if hit or column.may_be_free_text:
+    if column.is_date:
+        return _standing_out(connection, column)
+    hit = None
+    if odd:
+        hit = _telling(connection, column) or _numbers(connection, column, different)
+        hit = hit or _shared(connection, column, n_rows, different)
+    hit = hit or _standing_out(connection, column)
+    if hit or column.may_be_free_text or not odd:
         return hit
     if _counts(connection, {"words": FREE_TEXT_PATTERN}, "odd_values")["words"]:
         return _rows_of(connection, column, FREE_TEXT_PATTERN, FREE_TEXT)

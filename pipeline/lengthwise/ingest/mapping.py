@@ -1,7 +1,7 @@
 """Reads mapping.toml: how the practice's files are written, by default and file by file."""
 
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +29,7 @@ class FileRule:
     ignore: tuple[str, ...] = ()
     reasons: dict[str, str] = field(default_factory=dict)
     reshape: Reshape | None = None
+    random_numbers: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,7 @@ class Mapping:
 
     default: Dialect = field(default_factory=Dialect)
     files: dict[str, FileRule] = field(default_factory=dict)
+    random_numbers: frozenset[str] = frozenset()
 
 
 def _unknown(where: str, raw: dict[str, Any], known: tuple[str, ...]) -> None:
@@ -91,11 +93,25 @@ def load_mapping(path: Path, overrides: dict[str, str] | None = None) -> Mapping
             raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
         except (tomllib.TOMLDecodeError, UnicodeDecodeError):
             raise SettingsError(f"{path.name}: not valid TOML; mend it or remove it") from None
-    _unknown("top level", raw, ("defaults", "file"))
+    _unknown("top level", raw, ("defaults", "file", "random_numbers"))
+    numbers = _random_numbers(raw.get("random_numbers", {}))
     defaults = dict(raw.get("defaults", {}))
     _unknown("[defaults]", defaults, _DIALECT)
     defaults |= overrides or {}
     rules = [
-        _file_rule({**item, **(overrides or {})}, defaults) for item in raw.get("file", [])
+        replace(_file_rule({**item, **(overrides or {})}, defaults), random_numbers=numbers)
+        for item in raw.get("file", [])
     ]
-    return Mapping(dialect(**defaults), {rule.name: rule for rule in rules})
+    return Mapping(dialect(**defaults), {rule.name: rule for rule in rules}, numbers)
+
+
+def _random_numbers(raw: Any) -> frozenset[str]:
+    """Return the fields whose bare numbers are declared to be no record numbers."""
+    if not isinstance(raw, dict) or not all(
+        name == "patient_id" and isinstance(reason, str) and reason.strip()
+        for name, reason in raw.items()
+    ):
+        raise SettingsError(
+            'mapping.toml random_numbers: expected { patient_id = "where the numbers come from" }'
+        )
+    return frozenset(raw)

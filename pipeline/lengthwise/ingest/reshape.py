@@ -62,9 +62,16 @@ def iso_tooth(text: str, notation: str) -> str:
 
 
 def _number(text: str, decimal: str, change: Callable[[Decimal], Decimal]) -> str:
-    """Return a changed number in the same decimal mark; other text is left as it is."""
-    if not re.fullmatch(rf"[+-]?[0-9]+(?:{re.escape(decimal)}[0-9]+)?", text):
+    """Return a changed number in the same decimal mark, or text that no number field allows.
+
+    A number in a form that is not known here must not go on unchanged, with the wrong sign.
+    """
+    if text in _MISSING:
         return text
+    mark = re.escape(decimal)
+    digits = rf"(?:[0-9]{{1,12}}(?:{mark}[0-9]{{0,30}})?|{mark}[0-9]{{1,30}})"
+    if not re.fullmatch(rf"[+-]?{digits}(?:[eE][+-]?[0-9]{{1,2}})?", text):
+        return _UNKNOWN + text
     changed = change(Decimal(text.replace(decimal, "."))).normalize() + 0  # no minus zero
     return f"{changed:f}".replace(".", decimal)
 
@@ -78,6 +85,8 @@ def _value(field: str, text: str, table: TableRule, rule: Reshape, decimal: str)
         sign = -1 if rule.fill_sign == "positive_short" else 1
         factor, shift = sign * UNITS[rule.unit], rule.confirmed_length_ends_mm
         beyond = shift if rule.fill_reference == "confirmed_length" else Decimal(0)
+        if factor == 1 and not beyond:
+            return value
         return _number(value, decimal, lambda number: number * factor + beyond)
     if field.endswith("_mm") and rule.unit != "mm":
         return _number(value, decimal, lambda number: number * UNITS[rule.unit])
@@ -173,7 +182,7 @@ class _Writer:
         form = self.rule.dialect
         rule = FileRule(
             self.path.name, self.table.export, Dialect(",", form.decimal, "utf-8", form.date_order),
-            ignore=self.extra, reasons=self.rule.reasons,
+            ignore=self.extra, reasons=self.rule.reasons, random_numbers=self.rule.random_numbers,
         )  # fmt: skip
         return TidyTable(self.path, rule, tuple(self.numbers), tuple(self.misshapen))
 

@@ -7,10 +7,13 @@ that it is found like any other faulty value.
 import csv
 import datetime
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from xml.parsers.expat import ExpatError
 
 from lengthwise.dictionary import EXPORTS
 from lengthwise.errors import UnreadableError
@@ -21,6 +24,13 @@ INSTRUCTIONS = "how to fill in"
 _NOT_CALCULATED = "#NOT CALCULATED"
 _MOST_REPEATED = 10_000  # spreadsheets fill their last rows and columns with repeats of nothing
 
+# What the two libraries and those below them raise on a file that is no sound workbook; some of
+# it only when a sheet is read.
+_DAMAGED = (
+    zipfile.BadZipFile, zlib.error, ExpatError, KeyError, IndexError, ValueError, TypeError,
+    AttributeError, SyntaxError, OSError, EOFError, RuntimeError, NotImplementedError,
+    OverflowError, AssertionError,
+)  # fmt: skip
 Rows = Iterator[list[str]]
 
 
@@ -105,15 +115,16 @@ def _ods(path: Path) -> dict[str, Rows]:
     return {table.getAttribute("name"): rows(table) for table in tables}
 
 
-def _sheets(path: Path) -> dict[str, Rows]:
-    reader = _xlsx if path.suffix.lower() == ".xlsx" else _ods
+@contextmanager
+def _plain_errors(path: Path) -> Iterator[None]:
+    """Turn what the libraries raise on a damaged workbook into our error, without their text."""
     try:
-        return reader(path)
+        yield
     except FileNotFoundError:
         raise UnreadableError(
             f"{path.name}: the file is not there; check its name and rights"
         ) from None
-    except (zipfile.BadZipFile, KeyError, ValueError, OSError, AttributeError, SyntaxError):
+    except _DAMAGED:
         raise UnreadableError(
             f"{path.name}: this is not a workbook that can be read (is it protected by a "
             "password?); save it again as .xlsx or .ods, or export its sheets as CSV"
@@ -147,12 +158,14 @@ def sheets_of(path: Path, mapping: Mapping, work: Path) -> list[Sheet]:
         The file is not a workbook, or none of its sheets holds a row.
     """
     found = []
-    for name, rows in _sheets(path).items():
-        target = work / f"{name.replace('/', '-')} ({path.name})"
-        numbers = _write(target, rows)
-        known = name.lower().startswith(EXPORTS) or target.name in mapping.files
-        if numbers and (known or name.lower() not in (INSTRUCTIONS, "lists")):
-            found.append(Sheet(target, numbers))
+    read = _xlsx if path.suffix.lower() == ".xlsx" else _ods
+    with _plain_errors(path):
+        for name, rows in read(path).items():
+            target = work / f"{name.replace('/', '-')} ({path.name})"
+            numbers = _write(target, rows)
+            known = name.lower().startswith(EXPORTS) or target.name in mapping.files
+            if numbers and (known or name.lower() not in (INSTRUCTIONS, "lists")):
+                found.append(Sheet(target, numbers))
     if not found:
         raise UnreadableError(f"{path.name}: no sheet of this workbook holds a row")
     return found
