@@ -280,6 +280,20 @@ def _fill(builder):
         _levels(builder, size, stratum_kind="clinician", stratum=f"C{number:02d}")
     for tooth, size in (("anterior", 52), ("premolar", 61), ("molar", 101)):
         _levels(builder, size, stratum_kind="tooth_type", stratum=tooth)
+    _levels(builder, 214, stratum_kind="site", stratum="S1")
+    _fill_offsets(builder)
+
+
+def _fill_offsets(builder):
+    """Numbers in mm and a histogram with the limits of the preset."""
+    values = {"mean": -0.9, "sd": 0.7, "lower_quartile": -1.4, "median": -0.9}
+    for measure, value in (values | {"upper_quartile": -0.4}).items():
+        ends = {"lower": -1.0, "upper": -0.8} if measure == "mean" else {}
+        builder.estimate("fill", "B1", "fill_offset", measure, value, unit="mm", **ends)
+    for x, y in ((-2.5, 12), (-2.0, 20), (-1.5, 38), (-1.0, 62), (-0.5, 44), (0.0, 31)):
+        builder.point("fill_offsets", "", "fillings", "", x, y, n=y)
+    for name, limit in (("lower", -2.0), ("upper", 0.0)):
+        builder.point("fill_offsets", "", "limit", name, limit, 0.0)
 
 
 def _criteria(builder):
