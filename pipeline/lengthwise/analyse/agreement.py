@@ -15,6 +15,8 @@ from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import refused
 
 CONFIRMED = "confirmed"
+# An own choice: more points than this only blacken a figure.
+MOST_POINTS = 5000
 
 
 def _within(difference: np.ndarray, tolerance_mm: float) -> np.ndarray:
@@ -99,11 +101,16 @@ def _compare(
 
 
 def _add_scatter(rows: ResultRows, subject: str, frame: pd.DataFrame) -> None:
-    middle = (frame["method_mm"] + frame["reference_mm"]) / 2
-    difference = frame["method_mm"] - frame["reference_mm"]
-    for x, y, kind in zip(middle, difference, frame["tooth_type"], strict=True):
-        if np.isfinite(x) and np.isfinite(y):
-            rows.point("bland_altman", subject, "canal", x, y, label=kind)
+    """Plot each canal; of very many a fixed sample, since a page shows no more.
+
+    Every point carries the number of canals it was drawn from.
+    """
+    known = frame.dropna(subset=["method_mm", "reference_mm"])
+    shown = known.sample(n=min(len(known), MOST_POINTS), random_state=1).sort_index()
+    middle = (shown["method_mm"] + shown["reference_mm"]) / 2
+    difference = shown["method_mm"] - shown["reference_mm"]
+    for x, y, kind in zip(middle, difference, shown["tooth_type"], strict=True):
+        rows.point("bland_altman", subject, "canal", x, y, label=kind, n=len(known))
 
 
 def _add_by_tooth_type(
@@ -158,7 +165,8 @@ def analyse_agreement(
     if pairs.empty:
         return
     keys = ["treatment_id", "canal", "patient_id"]
-    order = [name for name in _method_order(settings) if name in set(pairs["method"])]
+    used = set(pairs["method"].unique())
+    order = [name for name in _method_order(settings) if name in used]
     for method in order:
         frame = pairs[pairs["method"] == method].rename(
             columns={"length_mm": "method_mm", "confirmed_length_mm": "reference_mm"}

@@ -1,7 +1,7 @@
 """How far bias and spread of a method move with what was recorded (A7)."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -10,6 +10,7 @@ from lengthwise.analyse.agreement_errors import SMALL_FILE_STEPS
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.conditions import (
+    ConditionEffects,
     ConditionLevel,
     condition_effects,
     trend_effect,
@@ -55,17 +56,17 @@ CONDITIONS = (
 def _labels(readings: pd.DataFrame, condition: Condition) -> pd.Series:
     values = readings[condition.column]
     if not condition.words[0]:
-        return values.astype(object).where(values.notna(), None)
+        return values.astype("category")
+    # Codes 0 and 1 of a yes or no, -1 where nothing was recorded.
+    codes = values.fillna(False).astype(np.int8).where(values.notna(), -1)
     yes, no = condition.words
-    known = values.notna()
     return pd.Series(
-        np.where(known, np.where(values.fillna(False).astype(bool), yes, no), None),
-        index=readings.index, dtype=object,
-    )  # fmt: skip
+        pd.Categorical.from_codes(codes.to_numpy(), [no, yes]), index=readings.index
+    )
 
 
 def labelled(readings: pd.DataFrame) -> pd.DataFrame:
-    """Return one column of words per condition, None where nothing was recorded."""
+    """Return one column of words per condition, missing where nothing was recorded."""
     small = readings["steps_under_apex"].ge(SMALL_FILE_STEPS)
     whole = readings.assign(is_small_file=small)
     return pd.DataFrame({one.name: _labels(whole, one) for one in CONDITIONS})
@@ -113,12 +114,14 @@ def _add_condition(
     )  # fmt: skip
     for level in found.levels:
         if level.n_canals:
-            _add_level(rows, topic, method, condition.name, level, found.n_used)
+            _add_level(rows, topic, method, condition.name, level, found)
 
 
 def _add_level(
-    rows: ResultRows, topic: Topic, method: str, name: str, level: ConditionLevel, total: int
-) -> None:
+    rows: ResultRows, topic: Topic, method: str, name: str, level: ConditionLevel,
+    found: ConditionEffects,
+) -> None:  # fmt: skip
+    """Write one level; every row says how many readings were set aside for a blank."""
     n = level.n_canals
     mean, sd = (
         Estimate(value, math.nan, math.nan, 0.95, n, 0, "description")
@@ -135,9 +138,9 @@ def _add_level(
         if measure == "level_sd" and n < 2:
             continue
         rows.add(
-            topic, measure, method, value, unit=unit, reference=CONFIRMED,
-            stratum=(name, level.level), numerator=n, denominator=total,
-            n_clusters=level.n_patients,
+            topic, measure, method, replace(value, n_missing=found.n_missing), unit=unit,
+            reference=CONFIRMED, stratum=(name, level.level), numerator=n,
+            denominator=found.n_used, n_clusters=level.n_patients,
         )  # fmt: skip
 
 

@@ -26,10 +26,11 @@ def analyse_agreement_depth(
     pairs: pd.DataFrame = frames["length_pairs"]
     readings: pd.DataFrame = frames["reading_conditions"]
     if not pairs.empty:
-        order = tuple(name for name in _methods(settings) if name in set(pairs["method"]))
+        used = set(pairs["method"].unique())
+        order = tuple(name for name in _methods(settings) if name in used)
         analyse_repeatability(rows, readings, order, period, settings)
         analyse_own_errors(rows, readings, order, period, settings)
-        analyse_trends_and_coefficients(rows, pairs, order, period, settings)
+        analyse_trends_and_coefficients(rows, pairs, readings, order, period, settings)
         analyse_conditions(rows, readings, order, period, settings)
         analyse_discordance(rows, pairs, readings, quarter, period, settings)
         add_bias_by_month(rows, pairs, order, settings)
