@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Callable
 
+from lengthwise.errors import SettingsError
 from lengthwise.folder import AuditFolder
 from lengthwise.report.documents import KINDS
 
@@ -16,6 +17,13 @@ def add_commands(add: Add, with_folder: Callable[[argparse.ArgumentParser], None
     parser.add_argument("--run", default="latest", help="run id (default: the latest)")
     had = "; ".join(f"{kind.name}: {','.join(kind.formats)}" for kind in KINDS.values())
     parser.add_argument("--formats", help=f"some of {had} (default: all)")
+    _with_engine(parser)
+    with_folder(parser)
+    parser = add("pack", _pack, "render all reports of a period, sorted by who may read them")
+    parser.add_argument("--period", help="quarter, e.g. 2026-Q3 (default: the newest run's)")
+    parser.add_argument(
+        "--jobs", type=int, help="documents rendered at once (default: one per processor)"
+    )
     _with_engine(parser)
     with_folder(parser)
 
@@ -35,3 +43,15 @@ def _report(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
         folder, arguments.kind, arguments.run, formats, arguments.engine, arguments.progress
     )
     return [str(path) for path in found]
+
+
+def _pack(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
+    from lengthwise import screens
+    from lengthwise.reporting import render_pack, run_of_period
+
+    if arguments.jobs is not None and arguments.jobs < 1:
+        raise SettingsError("--jobs must be 1 or more")
+    run_id = run_of_period(folder, arguments.period)
+    return screens.pack(
+        render_pack(folder, run_id, arguments.engine, arguments.jobs, arguments.progress)
+    )

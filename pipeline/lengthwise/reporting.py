@@ -1,12 +1,14 @@
 """Wires a stored run to the documents made from it."""
 
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lengthwise.folder import AuditFolder
-from lengthwise.report.documents import Document, Kind, chosen_formats, kind_of
-from lengthwise.resources import resource
+from lengthwise.report.documents import KINDS, kind_of
+
+if TYPE_CHECKING:
+    from lengthwise.report.pack import Made
 
 Progress = Callable[[str], None]
 
@@ -16,31 +18,33 @@ def render_report(
     engine: str, progress: Progress,
 ) -> tuple[Path, ...]:  # fmt: skip
     """Render every document of one kind of a stored run into the folder of its readers."""
+    made = _make(folder, run_id, {name: formats}, engine, None, progress)
+    return made.files.get(kind_of(name).audience, ())
+
+
+def render_pack(
+    folder: AuditFolder, run_id: str, engine: str, processes: int | None, progress: Progress
+) -> "Made":
+    """Render every kind of document of a stored run as the period's whole folder."""
+    return _make(folder, run_id, dict.fromkeys(KINDS), engine, processes, progress)
+
+
+def run_of_period(folder: AuditFolder, period: str | None) -> str:
+    """Return the id of the newest run, of a period where one is named."""
+    from lengthwise.store.runs import latest_run
+
+    return latest_run(folder.database, period)
+
+
+def _make(
+    folder: AuditFolder, run_id: str, wanted: dict[str, tuple[str, ...] | None], engine: str,
+    processes: int | None, progress: Progress,
+) -> "Made":  # fmt: skip
+    from lengthwise.report.pack import make, parts_of
     from lengthwise.report.run_data import load_run
 
-    kind = kind_of(name)
-    wanted = chosen_formats(kind, formats)
     run_data = load_run(folder.database, run_id)
-    target = folder.reports(str(run_data.run["period"]), kind.audience)
-    documents = kind.documents(run_data, folder)
-    made: list[Path] = []
-    for place, document in enumerate(documents, start=1):
-        progress(f"rendering {kind.name}, {place} of {len(documents)}")
-        made += render_document(kind, document, wanted, target, engine)
-    return tuple(made)
-
-
-def render_document(
-    kind: Kind, document: Document, formats: tuple[str, ...], target: Path, engine: str
-) -> list[Path]:
-    """Render one document from a file that holds no more than it may know."""
-    from lengthwise.report.render import render
-    from lengthwise.report.snapshot import write_snapshot
-
-    with tempfile.TemporaryDirectory(prefix="lengthwise-run-") as temporary:
-        stored = write_snapshot(document.run_data, Path(temporary) / "run.json")
-        return render(
-            resource("reports", kind.source), formats,
-            {"database": stored, "run": document.run_data.run["run_id"]},
-            target, document.name, engine=engine,
-        )  # fmt: skip
+    return make(
+        run_data, folder, parts_of(run_data, folder, wanted), engine=engine,
+        processes=processes, progress=progress, is_whole=len(wanted) == len(KINDS),
+    )  # fmt: skip

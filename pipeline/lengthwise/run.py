@@ -16,6 +16,7 @@ from lengthwise.settings import Settings, load_settings
 
 if TYPE_CHECKING:
     from lengthwise.analyse.plan import Wish
+    from lengthwise.report.pack import Made
     from lengthwise.store.database import Connection
 
 Progress = Callable[[str], None]
@@ -29,7 +30,7 @@ class QuarterResult:
     intake: IntakeResult
     run_id: str
     headlines: tuple[str, ...]
-    reports: tuple[Path, ...]
+    pack: "Made"
 
 
 def new_folder(target: Path) -> AuditFolder:
@@ -108,25 +109,17 @@ def headlines(folder: AuditFolder, run_id: str) -> tuple[str, ...]:
     return tuple(message.lead for message in messages(load_run(folder.database, run_id)))
 
 
-def report_quarterly(
-    folder: AuditFolder, run_id: str, formats: tuple[str, ...] = ("html", "pdf"),
-    engine: str = "auto", progress: Progress = silent,
-) -> tuple[Path, ...]:  # fmt: skip
-    """Render the quarterly audit report of a stored run into the folder's reports."""
-    from lengthwise.reporting import render_report
-
-    return render_report(folder, "quarterly", run_id, formats, engine, progress)
-
-
 def whole_quarter(
     folder: AuditFolder, period: str | None, overrides: dict[str, str],
     progress: Progress = silent,
 ) -> QuarterResult:  # fmt: skip
     """Check, load what is new, derive, analyse and render one quarter."""
+    from lengthwise.reporting import render_pack
+
     intake = ingest_files(folder, [], overrides, progress)
     run_id = analyse_period(folder, period, progress)
-    reports = report_quarterly(folder, run_id, progress=progress)
-    return QuarterResult(intake, run_id, headlines(folder, run_id), reports)
+    pack = render_pack(folder, run_id, "auto", None, progress)
+    return QuarterResult(intake, run_id, headlines(folder, run_id), pack)
 
 
 def reviews_due(

@@ -7,6 +7,7 @@ from lengthwise.store.queries import known_codes
 
 if TYPE_CHECKING:
     from lengthwise.intake import IntakeResult
+    from lengthwise.report.pack import Made
     from lengthwise.run import QuarterResult
 
 SHOWN_ROWS = 5
@@ -65,6 +66,24 @@ def quarter(result: "QuarterResult") -> str:
     """Return the last screen of a quarter: read, set aside, headlines, where the reports are."""
     lines = [intake(result.intake, SHOWN_CODES), "", "Headlines:"]
     lines += [f"- {sentence}" for sentence in result.headlines]
-    lines += ["", "Reports:"]
-    lines += [f"  {path.suffix[1:].upper():5} {path}" for path in result.reports]
-    return "\n".join(lines)
+    return "\n".join([*lines, "", *pack(result.pack)])
+
+
+READERS = {
+    "internal": "the quality meeting",
+    "clinicians": "one clinician each, private (the key is with the internal files)",
+    "shared": "people outside the practice",
+}
+
+
+def pack(made: "Made") -> list[str]:
+    """Return where the reports are: single files by name, sheets by number only."""
+    lines = [f"Reports in {made.place}:"]
+    for audience, files in made.files.items():
+        lines.append(f"  {audience}/ for {READERS.get(audience, audience)}")
+        if audience == "clinicians":
+            sheets = made.documents.get("clinician", 0)
+            lines.append(f"    {sheets} sheets, {len(files)} files")
+        else:
+            lines += [f"    {path.name}" for path in files]
+    return lines

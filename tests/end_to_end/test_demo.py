@@ -9,7 +9,7 @@ import pytest
 from folders import DEMO
 from lengthwise.cli import main
 from lengthwise.folder import AuditFolder
-from lengthwise.run import report_quarterly
+from lengthwise.reporting import render_report
 from lengthwise.store.database import connect
 from lengthwise.store.results import read_run
 
@@ -17,10 +17,8 @@ pytestmark = pytest.mark.xdist_group("demo")
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    root = tmp_path_factory.mktemp("demo") / "audit"
-    assert main(["--quiet", "demo", str(root)]) == 0
-    return AuditFolder(root)
+def demo(whole_demo):
+    return whole_demo.folder
 
 
 @pytest.fixture(scope="module")
@@ -42,14 +40,21 @@ def estimate(results, **wanted):
     return rows.iloc[0]
 
 
-def test_demo_ends_by_naming_html_and_pdf(tmp_path_factory, demo, capsys):
+def test_demo_ends_by_naming_what_it_made_and_for_whom(whole_demo):
+    last = whole_demo.said.partition("Reports in ")[2].splitlines()
+    assert last[0].endswith("2026-Q2:")
+    assert "    quarterly-audit-2026-Q2.html" in last
+    assert "    quarterly-audit-2026-Q2.pdf" in last
+    assert "    7 sheets, 14 files" in last
+    assert "set aside" in whole_demo.said
+    assert "Headlines:" in whole_demo.said
+
+
+def test_a_second_load_says_that_nothing_changed(demo, capsys):
     capsys.readouterr()
-    assert main(["--quiet", "quarter", "--folder", str(demo.root)]) == 0
-    said = capsys.readouterr().out
-    assert "already loaded, nothing changed" in said
-    last = said.strip().splitlines()[-2:]
-    assert last[0].endswith("quarterly-audit-2026-Q2.html")
-    assert last[1].endswith("quarterly-audit-2026-Q2.pdf")
+    assert main(["--quiet", "ingest", "--folder", str(demo.root)]) == 0
+    assert "already loaded, nothing changed" in capsys.readouterr().out
+    assert main(["--quiet", "analyse", "--folder", str(demo.root)]) == 0
 
 
 def test_second_run_adds_no_row_and_no_load(demo):
@@ -98,7 +103,7 @@ def test_same_data_and_settings_give_the_same_results(demo, tmp_path):
 def test_rendering_a_stored_run_twice_gives_the_same_page(demo, page):
     run_id = read_run(demo.database)["run"]["run_id"]
     before = page
-    report_quarterly(demo, run_id, ("html",))
+    render_report(demo, "quarterly", run_id, ("html",), "auto", str)
     (path,) = demo.reports("2026-Q2").glob("*.html")
     assert path.read_text(encoding="utf-8") == before
 

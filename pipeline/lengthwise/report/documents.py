@@ -30,7 +30,14 @@ class Document:
     subject: str = ""
 
 
+INTERNAL, CLINICIANS, SHARED = "internal", "clinicians", "shared"
 Views = Callable[["RunData", AuditFolder], list[Document]]
+Apart = Callable[[list[Document], AuditFolder], dict[str, str]]
+
+
+def nothing_apart(documents: list[Document], folder: AuditFolder) -> dict[str, str]:
+    """Return no file, for a kind that keeps nothing apart."""
+    return {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +54,9 @@ class Kind:
         The folder below reports/<period>: internal, clinicians or shared.
     documents : function
         From a run and the audit folder to the documents of this kind.
+    apart : function
+        From the documents and the audit folder to texts by file name that belong to them
+        and must not lie beside them; they go to the internal folder.
     """
 
     name: str
@@ -54,10 +64,30 @@ class Kind:
     formats: tuple[str, ...]
     audience: str
     documents: Views
+    apart: Apart = nothing_apart
 
 
 def _quarterly(run_data: "RunData", folder: AuditFolder) -> list[Document]:
     return [Document(f"quarterly-audit-{run_data.run['period']}", run_data)]
+
+
+def _clinician(run_data: "RunData", folder: AuditFolder) -> list[Document]:
+    from lengthwise.report.clinician_key import key_path, read_key, with_new
+    from lengthwise.report.clinician_view import clinician_view, clinicians_of
+
+    known = read_key(key_path(folder.reports(str(run_data.run["period"]))))
+    slugs = with_new(known, clinicians_of(run_data))
+    return [
+        Document(slug, clinician_view(run_data, code, slug), code)
+        # In the order of the slugs: neither progress nor manifest shows an order of people.
+        for code, slug in sorted(slugs.items(), key=lambda pair: pair[1])
+    ]
+
+
+def _clinician_key(documents: list[Document], folder: AuditFolder) -> dict[str, str]:
+    from lengthwise.report.clinician_key import FILE_NAME, key_text
+
+    return {FILE_NAME: key_text({item.subject: item.name for item in documents})}
 
 
 # A new kind is one line here and its source in reports/.
@@ -65,14 +95,14 @@ KINDS = {
     kind.name: kind
     for kind in (
         Kind(
-            "quarterly",
-            "quarterly_audit.qmd",
-            ("html", "pdf", "docx"),
-            "internal",
-            _quarterly,
+            "quarterly", "quarterly_audit.qmd", ("html", "pdf", "docx"), INTERNAL, _quarterly
+        ),
+        Kind(
+            "clinician", "clinician_feedback.qmd", ("html", "pdf"), CLINICIANS, _clinician,
+            _clinician_key,
         ),
     )
-}
+}  # fmt: skip
 
 
 def kind_of(name: str) -> Kind:

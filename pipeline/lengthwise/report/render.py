@@ -20,6 +20,8 @@ def render(
     name: str,
     *,
     engine: str = "auto",
+    work_dir: Path | None = None,
+    is_alone: bool = False,
 ) -> list[Path]:
     """Render `source` to `output_dir/name.<format>` and return those paths.
 
@@ -33,6 +35,10 @@ def render(
         Values for the cell tagged `parameters`; an unknown name is a ReportError.
     engine : str
         `quarto`, `embedded`, or `auto`: Quarto where it is on PATH and recent enough.
+    work_dir : Path, optional
+        Where the fresh folder is made, the system's place for such by default.
+    is_alone : bool
+        This process renders this document and no other, so its cells may run in it.
 
     Notes
     -----
@@ -43,15 +49,27 @@ def render(
     from lengthwise.report.embedded import renderer
 
     _refuse_unknown(formats, FORMATS, "format")
+    engine = chosen_engine(engine)
+    with tempfile.TemporaryDirectory(prefix="lengthwise-report-", dir=work_dir) as temporary:
+        folder = Path(temporary) / "report"
+        copied, given = _copy_source(source, folder), _absolute(parameters)
+        if engine == "quarto":
+            made = quarto.render_into(copied, list(formats), given, name)
+        else:
+            made = renderer.render_into(
+                copied, list(formats), given, name, is_alone=is_alone
+            )  # fmt: skip
+        return [_moved(path, output_dir) for path in made]
+
+
+def chosen_engine(engine: str) -> str:
+    """Return `quarto` or `embedded`; `auto` is Quarto where it is usable."""
+    from lengthwise.report import quarto
+
     _refuse_unknown([engine], ENGINES, "engine")
     if engine == "auto":
-        engine = "quarto" if quarto.is_usable() else "embedded"
-    run = quarto.render_into if engine == "quarto" else renderer.render_into
-    with tempfile.TemporaryDirectory(prefix="lengthwise-report-") as temporary:
-        folder = Path(temporary) / "report"
-        copied = _copy_source(source, folder)
-        made = run(copied, list(formats), _absolute(parameters), name)
-        return [_moved(path, output_dir) for path in made]
+        return "quarto" if quarto.is_usable() else "embedded"
+    return engine
 
 
 def _refuse_unknown(given: Sequence[str], known: Sequence[str], what: str) -> None:

@@ -43,7 +43,7 @@ def execute(cells: list[Cell], folder: Path) -> list[list[Any]]:
             client.execute(env=_environment(manager.runtime_folder), stderr=subprocess.DEVNULL)
         except CellExecutionError as failure:
             label = cells[_failed(notebook)].label
-            raise ReportError(_message(label, failure.ename, failure.evalue)) from None
+            raise ReportError(failure_message(label, failure.ename, failure.evalue)) from None
         except (CellTimeoutError, DeadKernelError):
             raise ReportError(
                 f"The report stopped: its Python ended or took more than {SECONDS_AT_MOST} s."
@@ -58,7 +58,8 @@ def _failed(notebook: Any) -> int:
     return len(notebook.cells) - 1
 
 
-def _message(label: str, name: str, text: str) -> str:
+def failure_message(label: str, name: str, text: str) -> str:
+    """Return what is said of a failed cell; text of errors not ours may quote rows."""
     if name in OWN_ERRORS:
         return f"The report's cell '{label}' stopped: {text}"
     return f"The report's cell '{label}' stopped with {name}."

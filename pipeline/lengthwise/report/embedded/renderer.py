@@ -9,6 +9,7 @@ from lengthwise.errors import ReportError
 from lengthwise.report.embedded.assemble import assemble, split_metadata
 from lengthwise.report.embedded.convert import MARGIN, read_tree, write
 from lengthwise.report.embedded.execute import execute
+from lengthwise.report.embedded.in_process import only_prints, run_cells
 from lengthwise.report.embedded.parameters import with_parameters
 from lengthwise.report.embedded.source import read_document
 
@@ -17,12 +18,17 @@ SHOWN_METADATA = ("title", "subtitle", "date")
 
 
 def render_into(
-    source: Path, formats: list[str], parameters: Mapping[str, Any], name: str
-) -> list[Path]:
-    """Render `source` inside its own folder; one execution serves all formats."""
+    source: Path, formats: list[str], parameters: Mapping[str, Any], name: str,
+    *, is_alone: bool = False,
+) -> list[Path]:  # fmt: skip
+    """Render `source` inside its own folder; one execution serves all formats.
+
+    Where this process is for the one document alone, its cells run here and not in a kernel.
+    """
     folder = source.parent
     document = with_parameters(read_document(source), parameters)
-    outputs = execute(document.cells, folder)
+    is_here = is_alone and only_prints(document.cells)
+    outputs = (run_cells if is_here else execute)(document.cells, folder)
     printed, text = split_metadata(assemble(document, outputs, folder))
     metadata = document.header | printed
     shown = {key: str(metadata[key]) for key in SHOWN_METADATA if metadata.get(key)}
