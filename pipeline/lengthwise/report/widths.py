@@ -9,7 +9,7 @@ from math import sqrt
 
 # Letters of table text that a line of an A4 page holds, and what each column's edges take.
 LINE, EDGES = 112, 3
-SHORT = 16
+SHORT = 20
 EQUAL = 4
 
 

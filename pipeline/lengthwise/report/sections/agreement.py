@@ -68,7 +68,13 @@ def agreement_table(run_data: RunData) -> str:
         "Each method against the confirmed length: method minus confirmed, above nought the "
         "method reads longer"
     )
-    table = pipe_table((text("Method"), *COLUMNS), cells, caption=caption, label="agreement")
+    table = pipe_table(
+        (text("Method"), *COLUMNS),
+        cells,
+        caption=caption,
+        label="agreement",
+        ids=rows["result_id"],
+    )
     return f"{table}\n{_method_note(rows)}\n"
 
 
@@ -85,7 +91,9 @@ def pairs_table(run_data: RunData) -> str:
         ]
         columns: tuple[Column, ...] = (text("First"), text("Second"), *COLUMNS)
         caption = "Pairs of methods: first minus second"
-        parts.append(pipe_table(columns, cells, caption=caption, label="pairs"))
+        parts.append(
+            pipe_table(columns, cells, caption=caption, label="pairs", ids=rows["result_id"])
+        )
     return "\n".join(part for part in parts if part) or NOT_ANALYSED
 
 

@@ -2,6 +2,7 @@
 
 from lengthwise.report import escape
 from lengthwise.report.run_data import Row, RunData
+from lengthwise.report.sections.agreement_lines import lines_table
 from lengthwise.report.sections.common import (
     by_measure,
     count_cell,
@@ -12,7 +13,7 @@ from lengthwise.report.sections.common import (
     value_cell,
 )
 from lengthwise.report.tables import figure, pipe_table, text
-from lengthwise.report.wording import name_of, number
+from lengthwise.report.wording import is_certain, name_of, number
 
 CONFIRMED = "confirmed"
 READER_MEASURES = {
@@ -53,8 +54,11 @@ def coefficients_section(run_data: RunData) -> str:
         figure("Growth of difference (mm per mm)"),
     )
     caption = "Coefficients of each method against the confirmed length, with 95% intervals"
-    table = pipe_table(columns, cells, caption=caption, label="coefficients")
-    return f"{table}\n{escape.markdown(NO_CORRELATION)}\n\n{shares_compared(run_data)}\n"
+    table = pipe_table(
+        columns, cells, caption=caption, label="coefficients", ids=rows["result_id"]
+    )
+    below = (escape.markdown(NO_CORRELATION), lines_table(run_data), shares_compared(run_data))
+    return "\n\n".join([table, *(part for part in below if part)]) + "\n"
 
 
 def _coefficients(found: dict[str, Row], margin: float) -> tuple[str, ...]:
@@ -109,7 +113,9 @@ def shares_compared(run_data: RunData) -> str:
         f"Canals within {number(tolerance, 1)} mm of the confirmed length: two methods on the "
         "same canals"
     )
-    return pipe_table(columns, cells, caption=caption, label="shares-compared")
+    return pipe_table(
+        columns, cells, caption=caption, label="shares-compared", ids=rows["result_id"]
+    )
 
 
 def _points(row: Row, end: str) -> str:
@@ -140,7 +146,7 @@ def readers_section(run_data: RunData) -> str:
         figure("95% interval"),
     )
     caption = "Films read by two readers, or twice by one"
-    return pipe_table(columns, cells, caption=caption, label="readers")
+    return pipe_table(columns, cells, caption=caption, label="readers", ids=rows["result_id"])
 
 
 def discordant_shares(run_data: RunData) -> str:
@@ -166,8 +172,13 @@ def discordant_shares(run_data: RunData) -> str:
         figure("Per 100"),
         figure("95% interval, per 100"),
     )
-    caption = "Canals with at least one recorded condition that could explain a difference"
-    table = pipe_table(columns, cells, caption=caption, label="discordant-shares")
+    caption = (
+        "Canals with at least one recorded condition that could explain a difference, at the "
+        "reading of each method that lies farthest from the other method"
+    )
+    table = pipe_table(
+        columns, cells, caption=caption, label="discordant-shares", ids=rows["result_id"]
+    )
     said = escape.markdown(_difference_sentence(run_data))
     return f"{table}\n{said}\n\n{_single_conditions(run_data)}\n"
 
@@ -195,7 +206,9 @@ def _single_conditions(run_data: RunData) -> str:
         figure("Per 100 (95% interval)"),
     )
     caption = "Single recorded conditions among discordant canals and the others"
-    return pipe_table(columns, cells, caption=caption, label="discordant-conditions")
+    return pipe_table(
+        columns, cells, caption=caption, label="discordant-conditions", ids=rows["result_id"]
+    )
 
 
 def _share_cell(row: Row) -> str:
@@ -204,14 +217,23 @@ def _share_cell(row: Row) -> str:
 
 
 def _difference_sentence(run_data: RunData) -> str:
+    """Say the two shares and their difference, or why it is not given."""
     rows = run_data.select(section="agreement", measure="share_with_condition_difference")
     said = []
-    for _, row in rows[rows["valid"]].iterrows():
+    for _, row in rows.iterrows():
+        pair = f"{name_of(row['subject']).capitalize()} minus {name_of(row['reference'])}"
+        if not row["valid"]:
+            said.append(f"{pair}: the shares are not compared ({row['reason']}).")
+            continue
         low, high = (number(100 * row[end], 0, signed=True) for end in ("lower", "upper"))
+        size = number(100 * row["estimate"], 0, signed=True)
+        often = "about as often in discordant canals as in the others"
+        if is_certain(row, 0.0):
+            side = "more" if row["estimate"] > 0 else "less"
+            often = f"{side} often in discordant canals than in the others"
         said.append(
-            f"{name_of(row['subject']).capitalize()} minus {name_of(row['reference'])}: "
-            f"{number(100 * row['estimate'], 0, signed=True)} in 100 ({low} to {high}) between "
-            "discordant canals and the others."
+            f"{pair}: a condition was recorded {often}, difference {size} in 100 "
+            f"({low} to {high})."
         )
     return " ".join(said)
 

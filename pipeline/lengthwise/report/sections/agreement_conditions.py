@@ -90,8 +90,27 @@ def _of_method(run_data: RunData, method: str) -> str:
         _sentences(rows),
         place(conditions(run_data, method), f"conditions-{label}"),
         _table(rows, method, label),
+        _complete_readings(rows),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def _complete_readings(rows: pd.DataFrame) -> str:
+    """Say on how many complete readings shifts rest, and how many were set aside."""
+    own = rows[rows["measure"].eq("bias_shift_adjusted") & rows["denominator"].notna()]
+    if own.empty:
+        return ""
+    used, aside = (_from_to(own[name].astype(int)) for name in ("denominator", "n_missing"))
+    return escape.markdown(
+        f"Crude and adjusted shifts and ratios rest on the same {used} readings, in which the "
+        f"confirmed length and every condition above were recorded; {aside} were set aside for "
+        "a blank."
+    )
+
+
+def _from_to(values: pd.Series) -> str:
+    low, high = int(values.min()), int(values.max())
+    return f"{low:,}" if low == high else f"{low:,} to {high:,}"
 
 
 def _sentences(rows: pd.DataFrame) -> str:

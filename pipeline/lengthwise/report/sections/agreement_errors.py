@@ -87,7 +87,9 @@ def _table(rows: pd.DataFrame) -> str:
         "Each method's own error, with no method taken as the truth; * in a set of its own "
         "with two other methods, so without a place"
     )
-    return pipe_table(columns, cells, caption=caption, label="own-errors")
+    return pipe_table(
+        columns, cells, caption=caption, label="own-errors", ids=rows["result_id"]
+    )
 
 
 def _check(run_data: RunData) -> str:
@@ -150,7 +152,9 @@ def repeatability_section(run_data: RunData) -> str:
         figure("Repeatability coefficient (mm)"),
     )
     caption = "Repeated readings of one canal at one stage in one state"
-    table = pipe_table(columns, cells, caption=caption, label="repeatability")
+    table = pipe_table(
+        columns, cells, caption=caption, label="repeatability", ids=rows["result_id"]
+    )
     drawn = place(repeatability_figure(run_data), "repeatability")
     parts = (_repeat_sentence(rows), drawn, table, _single_sentence(run_data))
     return "\n\n".join(part for part in parts if part) + "\n"

@@ -49,7 +49,9 @@ def fill_overall(run_data: RunData) -> str:
         figure("95% interval"),
     )
     caption = f"Where fillings end, preset {run_data.setting('preset')}"
-    table = pipe_table(columns, cells, caption=caption, label="fill-levels")
+    table = pipe_table(
+        columns, cells, caption=caption, label="fill-levels", ids=rows["result_id"]
+    )
     return f"{table}\n{FILM_LIMIT}\n\n{warnings_note(rows)}\n"
 
 
@@ -83,7 +85,13 @@ def _stratum_table(run_data: RunData, kind: str) -> str:
         figure("95% interval"),
     )
     caption = f"Fillings by level and {name}, preset {run_data.setting('preset')}"
-    return pipe_table(columns, cells, caption=caption, label=f"fill-by-{escape.slug(kind)}")
+    return pipe_table(
+        columns,
+        cells,
+        caption=caption,
+        label=f"fill-by-{escape.slug(kind)}",
+        ids=rows["result_id"],
+    )
 
 
 def fill_further(run_data: RunData) -> str:

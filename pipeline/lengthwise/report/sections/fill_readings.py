@@ -81,5 +81,9 @@ def _heaping(run_data: RunData) -> str:
         text("Note"),
     ]  # fmt: skip
     return pipe_table(
-        columns, cells, caption="Readings rounded to half millimetres", label="heaping"
+        columns,
+        cells,
+        caption="Readings rounded to half millimetres",
+        label="heaping",
+        ids=rows["result_id"],
     )

@@ -39,4 +39,6 @@ def flow(run_data: RunData) -> str:
         for name in order
     ]
     columns = (text("Step"), *(figure(period_words(period)) for period in periods))
-    return pipe_table(columns, cells, caption="Flow of cases by period", label="flow")
+    return pipe_table(
+        columns, cells, caption="Flow of cases by period", label="flow", ids=rows["result_id"]
+    )

@@ -45,7 +45,9 @@ def outcome_crude(run_data: RunData) -> str:
         f"Teeth not healed by level, reviewed at {months} months or later, "
         f"{_choice(run_data)}, crude, {period_words(rows.iloc[0]['period'])}"
     )
-    table = pipe_table(CRUDE, cells, caption=caption, label="outcome-crude")
+    table = pipe_table(
+        CRUDE, cells, caption=caption, label="outcome-crude", ids=rows["result_id"]
+    )
     note = _tests(rows[(rows["measure"] == "p_value") & rows["valid"]])
     words = f"{escape.markdown(note)} {OBSERVED_ONLY}"
     parts = (
@@ -103,7 +105,9 @@ def _tests(rows: pd.DataFrame) -> str:
     found = []
     for _, row in rows.iterrows():
         is_overall = row["subject"] not in LEVELS
-        value = f", {name_of(row['subject'])}, p = {_p_value(row)}" if is_overall else ""
+        p = _p_value(row)
+        equals = "" if p.startswith("under") else "= "
+        value = f", {name_of(row['subject'])}, p {equals}{p}" if is_overall else ""
         found.append(f"{row['method']}{value}")
     names = "; ".join(dict.fromkeys(found))
     return f"Test, two-sided: {names}." if names else ""

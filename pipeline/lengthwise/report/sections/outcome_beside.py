@@ -8,7 +8,7 @@ from lengthwise.report.wording import in_hundred, name_of, number
 
 # analysis and measure of each other model, with the words for it
 BESIDE = (
-    ("C2", "odds_ratio", "generalised estimating equations, complete teeth"),
+    ("C2", "odds_ratio", "the adjusted model above"),
     ("C2", "odds_ratio_one_canal", "level of one canal drawn at random, not the worst"),
     ("C3", "odds_ratio", "penalised likelihood (Firth)"),
     ("C6", "odds_ratio", "higher index, proportional odds"),
@@ -27,9 +27,10 @@ COLUMNS = (
 
 def other_models(run_data: RunData) -> str:
     """Return the same ratios by other models, and the check of the ordinal one."""
-    cells = []
+    cells, ids = [], []
     for analysis, measure, words in BESIDE:
         rows = run_data.select(section="outcome", analysis=analysis, measure=measure)
+        ids += list(rows["result_id"])
         cells += [
             (
                 words,
@@ -44,7 +45,7 @@ def other_models(run_data: RunData) -> str:
     if not any(words != BESIDE[0][2] for words, *_ in cells):
         return ""
     caption = "The same comparison with within by other models"
-    table = pipe_table(COLUMNS, cells, caption=caption, label="outcome-other-models")
+    table = pipe_table(COLUMNS, cells, caption=caption, label="outcome-other-models", ids=ids)
     return "\n\n".join(part for part in (table, _assumption(run_data)) if part)
 
 

@@ -72,7 +72,9 @@ def outcome_time(run_data: RunData) -> str:
     shares = rows[rows["unit"] == "proportion"]
     caption = f"Teeth kept and lesions healed over time, {period_words(rows.iloc[0]['period'])}"
     cells = [_time(row) for _, row in shares.iterrows()]
-    table = pipe_table(TIME, cells, caption=caption, label="outcome-time")
+    table = pipe_table(
+        TIME, cells, caption=caption, label="outcome-time", ids=shares["result_id"]
+    )
     yearly = rows[rows["measure"] == "odds_ratio_of_healing_in_a_year"]
     said = [escape.markdown(sentence(_yearly(row))) for _, row in yearly.iterrows()]
     note = (
@@ -88,11 +90,12 @@ def outcome_time(run_data: RunData) -> str:
 
 
 def _who(run_data: RunData) -> str:
-    cells, period = [], ""
+    cells, ids, period = [], [], ""
     for kind in GROUPS:
         rows = run_data.select(
             section="outcome", analysis="C7", measure="share_reviewed", stratum_kind=kind
         )
+        ids += list(rows["result_id"])
         for _, row in rows.iterrows():
             period = str(row["period"])
             name = WORDS.get(str(row["stratum"]), name_of(str(row["stratum"])))
@@ -101,7 +104,7 @@ def _who(run_data: RunData) -> str:
     if not cells:
         return ""
     caption = f"Teeth due for review that have a countable result, {period_words(period)}"
-    return pipe_table(WHO, cells, caption=caption, label="outcome-reviewed")
+    return pipe_table(WHO, cells, caption=caption, label="outcome-reviewed", ids=ids)
 
 
 def _review_model(rows: pd.DataFrame) -> str:
@@ -121,7 +124,13 @@ def _review_model(rows: pd.DataFrame) -> str:
         "Being reviewed: odds ratio of each term given the others and the clinician, and how far "
         "those reviewed stand from all due, in SD, without and with weights"
     )
-    return pipe_table(REVIEW_MODEL, cells, caption=caption, label="outcome-review-model")
+    return pipe_table(
+        REVIEW_MODEL,
+        cells,
+        caption=caption,
+        label="outcome-review-model",
+        ids=odds["result_id"],
+    )
 
 
 def _recall(rows: pd.DataFrame) -> list[str]:

@@ -51,7 +51,9 @@ def outcome_adjusted(run_data: RunData) -> str:
         return NOT_ANALYSED
     cells = [_term(run_data, row) for _, row in rows.iterrows()]
     caption = "Association with not healed, each term adjusted for the others"
-    table = pipe_table(TERMS, cells, caption=caption, label="outcome-adjusted")
+    table = pipe_table(
+        TERMS, cells, caption=caption, label="outcome-adjusted", ids=rows["result_id"]
+    )
     words = "A ratio above 1 goes with not healed more often."
     said = f"{words} {E_VALUE}" if rows["valid"].any() else ""
     parts = (table, said, _facts(run_data, rows), other_models(run_data), warnings_note(rows))
@@ -96,7 +98,13 @@ def _facts(run_data: RunData, terms: pd.DataFrame) -> str:
     ]
     kept = [(what, said) for what, said in cells if said]
     caption = "What went into the model, what was left out and why, and how it stands"
-    return pipe_table(FACTS, kept, caption=caption, label="outcome-model")
+    return pipe_table(
+        FACTS,
+        kept,
+        caption=caption,
+        label="outcome-model",
+        ids=[row["result_id"] for row in model.values()],
+    )
 
 
 def _size(
@@ -104,8 +112,10 @@ def _size(
 ) -> list[tuple[str, str]]:
     first, share = fitted.iloc[0], model["events_per_parameter"]
     out = terms[~terms["valid"] & terms["reason"].str.startswith("left out")]
+    reasons = out["reason"].str.removeprefix("left out: ")
     left = "; ".join(
-        f"{name_of(row['subject'])} ({row['reason']})" for _, row in out.iterrows()
+        f"{', '.join(name_of(name) for name in out.loc[reasons == reason, 'subject'])} ({reason})"
+        for reason in dict.fromkeys(reasons)
     )
     teeth = f"{counted(first['n_used'], 'tooth', 'teeth')} in {count_cell(first['n_clusters'])}"
     return [
@@ -193,7 +203,9 @@ def outcome_calibration(run_data: RunData) -> str:
         for _, row in rows.iterrows()
     ]
     caption = "The adjusted model against the teeth it was fitted to"
-    table = pipe_table(CALIBRATION, cells, caption=caption, label="outcome-calibration")
+    table = pipe_table(
+        CALIBRATION, cells, caption=caption, label="outcome-calibration", ids=rows["result_id"]
+    )
     drawn = place(calibration_figure(run_data), "outcome-calibration")
     note = (
         "The model is held against its own teeth, so this shows whether its form fits and not "

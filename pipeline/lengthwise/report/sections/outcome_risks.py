@@ -49,7 +49,9 @@ def outcome_risks(run_data: RunData) -> str:
         "Risk of not healed, were all teeth of this case-mix filled to the level, "
         f"{period_words(rows.iloc[0]['period'])}"
     )
-    table = pipe_table(COLUMNS, cells, caption=caption, label="outcome-risks")
+    table = pipe_table(
+        COLUMNS, cells, caption=caption, label="outcome-risks", ids=rows["result_id"]
+    )
     parts = (
         place(standardised_risks(run_data), "standardised-risks"),
         escape.markdown(_words(rows)),

@@ -22,11 +22,12 @@ COLUMNS = (
 
 def outcome_split(run_data: RunData) -> str:
     """Return the crude shares by level, apart for lesion and for state of the pulp."""
-    cells, period = [], ""
+    cells, ids, period = [], [], ""
     for kind in KINDS:
         rows = run_data.select(
             section="outcome", analysis="C1", measure="share_not_healed", stratum_kind=kind
         )
+        ids += list(rows["result_id"])
         for _, row in rows.iterrows():
             period = str(row["period"])
             shown = (counts_cell(row), hundred_cell(row), hundred_interval_cell(row))
@@ -38,4 +39,5 @@ def outcome_split(run_data: RunData) -> str:
         "Vital pulps and infected canals are shown apart, since one preset need not suit both. "
         "Groups are small; a difference between groups is not tested."
     )
-    return f"{pipe_table(COLUMNS, cells, caption=caption, label='outcome-split')}\n\n{note}\n"
+    table = pipe_table(COLUMNS, cells, caption=caption, label="outcome-split", ids=ids)
+    return f"{table}\n\n{note}\n"

@@ -72,7 +72,13 @@ def _signals(run_data: RunData) -> str:
         figure("Crossings (usual at least)"), figure("Months outside limits (p')"),
         text("Most likely change"),
     ]  # fmt: skip
-    table = pipe_table(columns, rows, caption="Signals over months", label="run-signals")
+    table = pipe_table(
+        columns,
+        rows,
+        caption="Signals over months",
+        label="run-signals",
+        ids=rules["result_id"],
+    )
     return f"{table}\n{NOTE}"
 
 
@@ -128,6 +134,7 @@ def clinicians(run_data: RunData) -> str:
         [_clinician_row(run_data, row) for _, row in shown.iterrows()],
         caption=f"Observed against expected, {period_words(shown.iloc[0]['period'])}",
         label="clinicians",
+        ids=shown["result_id"],
     )  # fmt: skip
     sentences = [*_clinician_signals(run_data, shown), *told]
     return "\n\n".join([table, *(escape.markdown(sentence(text)) for text in sentences), PEERS])

@@ -89,7 +89,9 @@ def criteria_results(run_data: RunData) -> str:
         "Criteria: met, of eligible, with the gap to the target (points: met less target; "
         "cases: how many more would have reached it)"
     )
-    return pipe_table(columns, cells, caption=caption, label="criteria-results")
+    return pipe_table(
+        columns, cells, caption=caption, label="criteria-results", ids=rows["result_id"]
+    )
 
 
 def _result(statement: str, measures: dict[str, Row]) -> tuple[str, ...]:

@@ -55,7 +55,9 @@ def _completeness(rows: pd.DataFrame) -> str:
         cells.append((export, field.replace("_", " "), counts_cell(row), hundred_cell(row)))
     columns = (text("Export"), text("Field"), figure("Recorded"), figure("Per 100"))
     caption = "Completeness by field, most gaps first"
-    table = pipe_table(columns, cells, caption=caption, label="completeness")
+    table = pipe_table(
+        columns, cells, caption=caption, label="completeness", ids=own["result_id"]
+    )
     more = len(gaps) - FIELDS_AT_MOST
     rest = f" {counted(more, 'further field')} with fewer gaps not shown." if more > 0 else ""
     return f"{table}\n{whole}{rest}\n"
