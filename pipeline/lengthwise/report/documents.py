@@ -90,6 +90,20 @@ def _clinician_key(documents: list[Document], folder: AuditFolder) -> dict[str, 
     return {FILE_NAME: key_text({item.subject: item.name for item in documents})}
 
 
+def _study_club(run_data: "RunData", folder: AuditFolder) -> list[Document]:
+    from lengthwise.report.disclosure import shared_view
+    from lengthwise.report.shared_releases import read_releases
+
+    view = shared_view(run_data, read_releases(folder))
+    return [Document(f"study-club-{run_data.run['period']}", view)]
+
+
+def _releases(documents: list[Document], folder: AuditFolder) -> dict[str, str]:
+    from lengthwise.report.shared_releases import FILE_NAME, releases_text
+
+    return {FILE_NAME: releases_text(folder, [item.run_data for item in documents])}
+
+
 # A new kind is one line here and its source in reports/.
 KINDS = {
     kind.name: kind
@@ -101,6 +115,7 @@ KINDS = {
             "clinician", "clinician_feedback.qmd", ("html", "pdf"), CLINICIANS, _clinician,
             _clinician_key,
         ),
+        Kind("study-club", "study_club.qmd", ("pptx", "html"), SHARED, _study_club, _releases),
     )
 }  # fmt: skip
 

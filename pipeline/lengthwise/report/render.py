@@ -47,6 +47,7 @@ def render(
     """
     from lengthwise.report import quarto
     from lengthwise.report.embedded import renderer
+    from lengthwise.report.slides import finish_slides
 
     _refuse_unknown(formats, FORMATS, "format")
     engine = chosen_engine(engine)
@@ -59,6 +60,9 @@ def render(
             made = renderer.render_into(
                 copied, list(formats), given, name, is_alone=is_alone
             )  # fmt: skip
+        for path in made:
+            if path.suffix == ".pptx":
+                finish_slides(path)
         return [_moved(path, output_dir) for path in made]
 
 

@@ -43,7 +43,14 @@ def test_nothing_but_named_results_of_the_whole_practice_is_in_it(view):
         *("count", "share", "bias", "sd", "lower_limit", "upper_limit", "share_within_0_5"),
         *("share_within_1_0", "share_not_healed", "risk_difference", "standardised_risk"),
         *("own_sd", "relative_bias", "rank", "chance_most_precise", "within_sd"),
-        *("bias_shift_adjusted", "sd_ratio_adjusted", "share_doubtful", "share_of_fillings"),
+        *(
+            "bias_shift_crude",
+            "bias_shift_adjusted",
+            "sd_ratio_crude",
+            "sd_ratio_adjusted",
+            "share_doubtful",
+            "share_of_fillings",
+        ),
         *("share_difference", "share_before", "share_after", "share_change"),
     }
     assert view.points.empty

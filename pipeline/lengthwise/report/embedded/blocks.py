@@ -20,7 +20,7 @@ CALLOUTS = {
 
 def shaped(blocks: list[Node], output_format: str) -> list[Node]:
     """Return the blocks as `output_format` (html, typst, docx, pptx) needs them."""
-    steps = {"html": _for_html, "typst": _for_typst}
+    steps = {"html": _for_html, "typst": _for_typst, "pptx": _for_slides}
     step = steps.get(output_format, _for_office)
     if output_format == "typst":
         blocks = list(_with_headlines(blocks))
@@ -76,6 +76,15 @@ def _for_office(node: Node) -> Any:
         case "Table":
             return _with_fitting_widths(node)
     return node
+
+
+def _for_slides(node: Node) -> Any:
+    """Print under a figure its caption: pandoc's slides take the image's own text for it."""
+    if node["t"] != "Figure" or (image := _image(node)) is None:
+        return _for_office(node)
+    caption = [inline for block in node["c"][1][1] for inline in block.get("c", [])]
+    changed = {"t": "Image", "c": [image[0], caption, image[2]]}
+    return {"t": "Figure", "c": [*node["c"][:2], [{"t": "Plain", "c": [changed]}]]}
 
 
 def callout_title(node: Node) -> str:
