@@ -29,7 +29,7 @@ COLUMNS = {
         "is_restoration_adequate boolean"
     ),
     "fills": (
-        "treatment_id text, canal text, fill_offset_mm double, is_core_beyond boolean, "
+        "treatment_id text, canal text, fill_offset_mm double, level_in_words text, is_core_beyond boolean, "
         "is_sealer_beyond boolean, has_voids boolean, is_taper_consistent boolean, "
         "film_quality text, reader_id text, read integer"
     ),
@@ -86,10 +86,11 @@ def derived(
     fills: list[dict[str, Any]] | None = None,
     follow_up: FollowUp | None = None,
     quarter: str = "2026-Q2",
+    preset: str = "0-2",
     table: str = "marts.outcomes",
 ) -> pd.DataFrame:
     """Return a derived table of these rows."""
-    settings = Settings(follow_up=follow_up or FollowUp())
+    settings = Settings(follow_up=follow_up or FollowUp(), preset=preset)
     values = parameters(settings, parse_quarter(quarter))
     connection = duckdb.connect()
     for schema in ("staging", "intermediate", "marts"):

@@ -231,6 +231,27 @@ def test_level_of_a_tooth_is_that_of_its_worst_canal(offsets, level):
     assert derived([review()], fills=fills)["level"].item() == level
 
 
+@pytest.mark.parametrize(
+    ("preset", "offset", "level"),
+    [
+        ("0-2", -2.0, "within"),
+        ("0-2", -2.01, "short"),
+        ("0-2", 0.0, "within"),
+        ("0-2", 0.01, "beyond"),
+        ("0-2", None, "not_assessable"),
+        ("0.5-2", -0.5, "within"),
+        ("0.5-2", -0.49, "flush"),
+        ("0.5-2", 0.0, "flush"),
+        ("0.5-2", 0.01, "beyond"),
+        ("0-3", -3.0, "within"),
+        ("0-3", -3.01, "short"),
+    ],
+)
+def test_levels_at_the_ends_of_each_preset(preset, offset, level):
+    fills = [{"treatment_id": "T1", "canal": "P", "fill_offset_mm": offset, "reader_id": "C1"}]
+    assert derived([review()], fills=fills, preset=preset)["level"].item() == level
+
+
 def test_times_bracket_healing_between_two_reviews():
     reviews = [
         review(days_from_treatment=200, pai=4),

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from lengthwise.analyse.agreement_discordant import CANAL, COMPARED, recorded_conditions
+from lengthwise.analyse.agreement_discordant import CANAL, COMPARED, SMALL_FILE_STEPS
 from lengthwise.analyse.outcome_frame import LEVELS, REFERENCE
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
@@ -11,7 +11,6 @@ from lengthwise.statistics.clusters import cluster_robust_least_squares
 from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import Estimate, refused
 
-CONDITIONS = ("wet", "metal contact", "small file for the apex", "unstable")
 STAGES = ("initial", "after_flaring", "after_preparation", "before_filling")
 
 
@@ -24,7 +23,7 @@ def doubtful_canals(
     mislead a reading, or the mean reading lies further from a film with file or a scan than
     the review threshold.
     """
-    doubtful = recorded_conditions(_last_stage(readings))[list(CONDITIONS)].any(axis=1)
+    doubtful = _misleading(_last_stage(readings))
     wide = pairs.pivot_table(index=CANAL, columns="method", values="length_mm")
     apart = pd.Series(False, index=wide.index)
     for method, other in COMPARED:
@@ -34,6 +33,18 @@ def doubtful_canals(
     found = doubtful.to_frame("is_doubtful")
     found["is_doubtful"] |= apart.reindex(found.index, fill_value=False)
     return found.reset_index()
+
+
+def _misleading(own: pd.DataFrame) -> pd.Series:
+    """Return, by canal, whether a condition that can mislead was recorded for any reading."""
+    flags = (
+        own["canal_state"].eq("wet"),
+        own["has_metal_contact"].eq(True),
+        own["steps_under_apex"].ge(SMALL_FILE_STEPS),
+        own["is_stable"].eq(False),
+    )
+    hit = pd.concat(flags, axis=1).fillna(False).astype(bool).any(axis=1)
+    return hit.groupby([own[name] for name in CANAL]).any()
 
 
 def _last_stage(readings: pd.DataFrame) -> pd.DataFrame:

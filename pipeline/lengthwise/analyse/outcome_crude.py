@@ -34,8 +34,9 @@ def add_crude_table(rows: ResultRows, topic: Topic, table: CrudeTable) -> None:
         for measure, unit in _UNITS.items():
             contrast = getattr(row, measure)
             if contrast is not None:
+                shown = _contrast(row, measure, contrast, table.row(REFERENCE))
                 rows.add(
-                    topic, measure, row.level_name, _contrast(row, measure, contrast),
+                    topic, measure, row.level_name, shown,
                     unit=unit, reference=REFERENCE, numerator=row.events, denominator=row.n,
                 )  # fmt: skip
         if row.test is not None and row.n:
@@ -84,13 +85,16 @@ def _share(row: LevelRow) -> Estimate:
     return row.share
 
 
-def _contrast(row: LevelRow, measure: str, value: Estimate) -> Estimate:
+def _contrast(row: LevelRow, measure: str, value: Estimate, base: LevelRow) -> Estimate:
     """Return a contrast; of few teeth a ratio is flagged, and no points in 100 are given."""
     if not row.n:
         return _empty(row)
-    if row.unstable and measure == "risk_difference":
-        return refused(row.reason, method=value.method, n_used=value.n_used)
-    return _noted(value, row.reason)
+    words = row.reason
+    if base.unstable and not words:
+        words = f"n = {base.n} filled {base.level_name}: unstable, read the counts only"
+    if words and measure == "risk_difference":
+        return refused(words, method=value.method, n_used=value.n_used)
+    return _noted(value, words)
 
 
 def _noted(value: Estimate, note: str) -> Estimate:

@@ -59,7 +59,7 @@ def _room(
     kept = [column for group in plan.kept for column in group.columns]
     reason = plan.reason
     if plan.valid and plan.penalised:
-        reason = f"{plan.events} events are too few for a curve of {terms} terms"
+        reason = f"{plan.events} events are too few for {terms} terms"
     elif plan.valid:
         reason = ""
     return columns.covariates[:, kept], tuple(columns.names[c] for c in kept), reason

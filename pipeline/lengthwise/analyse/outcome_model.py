@@ -72,6 +72,8 @@ def add_adjusted(
         reference = REFERENCE if term in columns.levels else _OTHERS[term]
         value = model.ratio(term) if model.valid else _refusal(fit, "no model")
         value = replace(value, n_missing=int((~fit.rows_used).sum()))
+        if term in columns.levels:
+            value = noted(value, few_teeth(columns, fit, term, settings))
         rows.add(
             topic, "odds_ratio", term, value, unit="odds_ratio", reference=reference,
             n_clusters=model.n_clusters, **counts,
@@ -118,9 +120,24 @@ def risks_by_level(columns: Columns, fit: AdjustedAssociation) -> StandardisedRi
     )  # fmt: skip
 
 
+def few_teeth(
+    columns: Columns, fit: AdjustedAssociation, level: str, settings: Settings
+) -> str:
+    """Return the words where a level, or the reference, has too few teeth to be told."""
+    least = settings.small_numbers.minimum_denominator
+    of_level = columns.level[fit.rows_used]
+    for name in (level, REFERENCE):
+        n = int((of_level == name).sum())
+        if n < least:
+            whose = "" if name == level else f" filled {name}"
+            return f"n = {n}{whose}: unstable, read the counts only"
+    return ""
+
+
 def add_risks(
-    rows: ResultRows, topics: Topics, columns: Columns, fit: AdjustedAssociation
-) -> None:
+    rows: ResultRows, topics: Topics, columns: Columns, fit: AdjustedAssociation,
+    settings: Settings,
+) -> None:  # fmt: skip
     """Write C4 and C9: risks by level, their contrasts, and the E-value beside each ratio."""
     risks = risks_by_level(columns, fit)
     if not risks.valid:
@@ -129,17 +146,18 @@ def add_risks(
             rows.add(topics.of("C4"), "standardised_risk", level, value, unit="proportion")
         return
     for row in risks.rows:
-        _add_level(rows, topics, row, fit)
+        few = few_teeth(columns, fit, row.level_name, settings)
+        _add_level(rows, topics, row, fit, few)
 
 
 def _add_level(
-    rows: ResultRows, topics: Topics, row: StandardisedRisk, fit: AdjustedAssociation
+    rows: ResultRows, topics: Topics, row: StandardisedRisk, fit: AdjustedAssociation, few: str
 ) -> None:
+    """Write the numbers of one level; of few teeth only the ratio is given, with its flag."""
     topic, level = topics.of("C4"), row.level_name
     counts = {"denominator": fit.fit.n_used, "n_clusters": fit.fit.n_clusters}
-    rows.add(
-        topic, "standardised_risk", level, _within(row.risk, 0.0), unit="proportion", **counts
-    )
+    risk = _unless(few, _within(row.risk, 0.0))
+    rows.add(topic, "standardised_risk", level, risk, unit="proportion", **counts)
     contrasts = (
         ("risk_difference", row.difference, "risk_difference", -1.0),
         ("risk_ratio", row.ratio, "ratio", None),
@@ -147,10 +165,12 @@ def _add_level(
     )
     for measure, value, unit, least in contrasts:
         if value is not None and level != REFERENCE:
-            shown = value if least is None else _within(value, least)
+            shown = noted(value, few)
+            if least is not None:
+                shown = _unless(few, _within(value, least))
             rows.add(topic, measure, level, shown, unit=unit, reference=REFERENCE, **counts)
     if row.ratio is not None:
-        _add_e_value(rows, topics.of("C9"), level, row.ratio)
+        _add_e_value(rows, topics.of("C9"), level, noted(row.ratio, few))
 
 
 def _add_e_value(rows: ResultRows, topic: Topic, level: str, ratio: Estimate) -> None:
@@ -160,9 +180,21 @@ def _add_e_value(rows: ResultRows, topic: Topic, level: str, ratio: Estimate) ->
         value = Estimate(
             size, NAN, NAN, ratio.level, ratio.n_used, ratio.n_missing,
             "E-value of the standardised risk ratio", found.valid and ratio.valid,
-            words if not (found.valid and ratio.valid) else "",
+            words,
         )  # fmt: skip
         rows.add(topic, measure, level, value, unit="ratio", reference=REFERENCE)
+
+
+def noted(value: Estimate, note: str) -> Estimate:
+    """Return the estimate with a further warning beside it."""
+    return replace(value, reason="; ".join(text for text in (value.reason, note) if text))
+
+
+def _unless(few: str, value: Estimate) -> Estimate:
+    """Return the estimate, or its refusal where the teeth are too few to tell it."""
+    if not few or not value.valid:
+        return value
+    return refused(few, method=value.method, n_used=value.n_used, level=value.level)
 
 
 def _within(value: Estimate, least: float) -> Estimate:

@@ -62,7 +62,7 @@ def _analyse_models(
     if fit is None:
         return
     add_adjusted(rows, topics, columns, fit, settings)
-    add_risks(rows, topics, columns, fit)
+    add_risks(rows, topics, columns, fit, settings)
     analyse_dose(rows, topics, known, columns, settings)
     analyse_index(rows, topics, known, columns, settings)
     analyse_imputed(rows, topics, columns, fit, settings)

@@ -11,8 +11,20 @@ DARK_GREY = "#595959"
 WHITE = "#FFFFFF"
 SERIES = (BLACK, BLUE, VERMILLION, GREEN)
 # Level and colour are paired only to keep pages alike; shape and line type say the same.
-LEVEL_COLOURS = {"short": BLUE, "within": BLACK, "beyond": VERMILLION, "not_assessable": GREY}
-LEVEL_SHAPES = {"short": "s", "within": "o", "beyond": "^", "not_assessable": "D"}
+LEVEL_COLOURS = {
+    "short": BLUE,
+    "within": BLACK,
+    "flush": GREEN,
+    "beyond": VERMILLION,
+    "not_assessable": GREY,
+}
+LEVEL_SHAPES = {
+    "short": "s",
+    "within": "o",
+    "flush": "v",
+    "beyond": "^",
+    "not_assessable": "D",
+}
 LEVEL_LINES = {
     "short": "dashed",
     "within": "solid",

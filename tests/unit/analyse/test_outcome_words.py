@@ -64,9 +64,11 @@ def shown(request, tmp_path, monkeypatch):
 def test_a_level_of_three_teeth_is_counted_and_not_told_as_a_rate(shown):
     assert "2 of 3" in shown["crude"].replace("\u00a0", " ")
     assert "n = 3: unstable" in shown["crude"]
-    for place in ("summary", "figure"):
+    for place in ("summary", "figure", "risks"):
         assert "29 more were not healed" in shown[place]
-        assert "filled beyond" not in shown[place]
+        assert not re.search(r"filled beyond, \d+ (more|fewer)", shown[place])
+    for place in ("risks", "model"):
+        assert "n = 3: unstable, read the counts only" in shown[place]
     assert "Fisher" in shown["crude"] or "exact" in shown["crude"].lower()
 
 
@@ -109,6 +111,15 @@ def test_all_healed_prints_the_reason_where_the_ratio_would_stand(tmp_path, monk
         assert "0 events, fewer than 5: crude table only" in plain(shown)
 
 
+def test_a_reference_of_few_teeth_flags_every_contrast(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    run_data = run_of({"within": (3, 8), "short": (9, 40), "beyond": (8, 30)})
+    words = "n = 8 filled within: unstable, read the counts only"
+    for section in (sections.outcome_crude, sections.outcome_risks, sections.outcome_adjusted):
+        assert words in plain(section(run_data))
+    assert not any("were not healed than" in message.text for message in messages(run_data))
+
+
 def test_a_level_without_teeth_prints_the_reason(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     run_data = run_of({"within": (5, 40), "short": (6, 20)})
@@ -125,6 +136,9 @@ def test_a_preset_with_a_flush_level_shows_it_in_both_tables(tmp_path, monkeypat
     for shown in (sections.outcome_crude(run_data), sections.outcome_risks(run_data)):
         rows = [line for line in plain(shown).splitlines() if line.startswith("| flush")]
         assert len(rows) == 1
+    for drawn in (figures.outcome_levels(run_data), figures.standardised_risks(run_data)):
+        assert "flush: " in drawn.alt_text
+        assert "flush" in drawn.headline
 
 
 def test_tipping_point_is_told_in_words(tmp_path, monkeypatch):

@@ -16,7 +16,7 @@ from lengthwise.report.wording import (
     sentence,
 )
 
-LEVELS = ("short", "within", "beyond")
+LEVELS = ("short", "within", "flush", "beyond")
 
 
 def outcome_levels(run_data: RunData) -> Figure | None:
@@ -40,7 +40,7 @@ def outcome_levels(run_data: RunData) -> Figure | None:
         + "; ".join(f"{row['subject']}: {frequency(row)}" for _, row in rows.iterrows())
         + ".",
         result_ids=tuple(rows["result_id"]),
-        height_inch=2.4,
+        height_inch=1.2 + 0.4 * len(rows),
     )
 
 

@@ -36,7 +36,7 @@ def standardised_risks(run_data: RunData) -> Figure | None:
         + "; ".join(_point_words(row) for _, row in rows.iterrows())
         + ".",
         result_ids=tuple(rows["result_id"]),
-        height_inch=2.4,
+        height_inch=1.2 + 0.4 * len(rows),
     )
 
 
