@@ -3,6 +3,7 @@
 import shutil
 from pathlib import Path
 
+from lengthwise.dictionary import Field, schema
 from lengthwise.folder import AuditFolder
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -41,3 +42,8 @@ def demo_copy(path: Path) -> AuditFolder:
     shutil.copytree(DEMO / "exports", folder.exports)
     (path / "settings.toml").write_text('practice_name = "Demo"\n', encoding="utf-8")
     return folder
+
+
+def demo_fields(name: str) -> list[Field]:
+    """Return the fields of an export that the demo has: its levels are in mm, none in words."""
+    return [item for item in schema(name).stored if item.name != "fill_level"]

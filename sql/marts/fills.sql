@@ -16,6 +16,7 @@ select
     treatments.quarter,
     treatments.month,
     fills.fill_offset_mm,
+    fills.level_in_words,
     fills.is_core_beyond,
     fills.is_sealer_beyond,
     fills.has_voids,
@@ -23,7 +24,11 @@ select
     fills.film_quality,
     fills.readings,
     case
-        when fills.fill_offset_mm is null or fills.film_quality = 'N' then 'not_assessable'
+        when fills.film_quality = 'N' then 'not_assessable'
+        -- A word counts where there is no offset; it never becomes an offset.
+        when fills.fill_offset_mm is null and fills.level_in_words = 'flush'
+            then if($within_to_mm < 0, 'flush', 'within')
+        when fills.fill_offset_mm is null then coalesce(fills.level_in_words, 'not_assessable')
         when round(fills.fill_offset_mm, 2) > 0 then 'beyond'
         when round(fills.fill_offset_mm, 2) > $within_to_mm then 'flush'
         when round(fills.fill_offset_mm, 2) >= $short_below_mm then 'within'

@@ -12,8 +12,13 @@ select
         when bool_or(level = 'flush') then 'flush'
         else 'within'
     end as level,
-    max(fill_offset_mm) as highest_offset_mm,
-    min(fill_offset_mm) as lowest_offset_mm
+    -- Where a canal has its level in words only, how far its filling ends in mm is not known.
+    if(
+        bool_or(level <> 'not_assessable' and fill_offset_mm is null), null, max(fill_offset_mm)
+    ) as highest_offset_mm,
+    if(
+        bool_or(level <> 'not_assessable' and fill_offset_mm is null), null, min(fill_offset_mm)
+    ) as lowest_offset_mm
 from marts.fills
 group by treatment_id
 order by treatment_id

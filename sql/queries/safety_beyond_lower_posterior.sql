@@ -12,6 +12,7 @@ select
     case
         when is_core_beyond then 'core beyond'
         when is_sealer_beyond then 'sealer beyond'
+        when fill_offset_mm is null then 'beyond, in words'
         else 'offset beyond'
     end as detail
 from marts.fills
@@ -19,5 +20,10 @@ where
     quarter = $quarter
     and jaw = 'lower'
     and tooth_type in ('premolar', 'molar')
-    and (fill_offset_mm > 0 or is_core_beyond or is_sealer_beyond)
+    and (
+        fill_offset_mm > 0
+        or is_core_beyond
+        or is_sealer_beyond
+        or (fill_offset_mm is null and level_in_words = 'beyond')
+    )
 order by treatment_id, canal

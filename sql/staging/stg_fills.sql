@@ -6,6 +6,7 @@ select
     treatment_id,
     canal,
     fill_offset_mm,
+    cast(fill_level as text) as level_in_words,
     core_beyond as is_core_beyond,
     sealer_beyond as is_sealer_beyond,
     voids as has_voids,

@@ -60,6 +60,17 @@ def test_an_older_database_becomes_what_a_new_one_is(tmp_path, schema):
     assert rows(old, "select max(version) from record.schema_version") == [(SCHEMA_VERSION,)]
 
 
+def test_checking_against_an_older_database_leaves_it_as_it_is(tmp_path, capsys):
+    folder = old_folder(tmp_path / "old")
+    (folder.exports / "fills.csv").write_text(
+        "treatment_id,canal,fill_level\nT1,MB,within\n", encoding="utf-8"
+    )
+    before = folder.database.read_bytes()
+    assert main(["check", "--folder", str(folder.root)]) == 0
+    assert "1 rows read, 1 accepted" in capsys.readouterr().out
+    assert folder.database.read_bytes() == before
+
+
 def test_its_loads_go_on_where_they_were(tmp_path, capsys):
     folder = old_folder(tmp_path / "old")
     (folder.exports / "readings.csv").write_text(

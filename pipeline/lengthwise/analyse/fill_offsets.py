@@ -1,5 +1,7 @@
 """How the ends of fillings lie along the canal: mean, spread, quartiles and a histogram, in mm."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
@@ -17,11 +19,15 @@ QUARTILES = {"lower_quartile": 0.25, "median": 0.5, "upper_quartile": 0.75}
 def analyse_fill_offsets(
     rows: ResultRows, fills: pd.DataFrame, quarter: str, period: str, settings: Settings
 ) -> None:
-    """Write the distribution of fill_offset_mm, for the quarter and for the whole period."""
-    assessed = fills[(fills["level"] != NOT_ASSESSABLE) & fills["fill_offset_mm"].notna()]
+    """Write the distribution of fill_offset_mm, for the quarter and for the whole period.
+
+    Fillings whose level was read in words have no length: they are counted as missing.
+    """
+    levelled = fills[fills["level"] != NOT_ASSESSABLE]
+    assessed = levelled[levelled["fill_offset_mm"].notna()]
     for covered, frame in {
-        quarter: assessed[assessed["quarter"] == quarter],
-        period: assessed,
+        quarter: levelled[levelled["quarter"] == quarter],
+        period: levelled,
     }.items():
         _add(rows, Topic("fill", "B1", covered), frame, settings)
     if len(assessed) >= settings.small_numbers.minimum_denominator:
@@ -29,23 +35,30 @@ def analyse_fill_offsets(
 
 
 def _add(rows: ResultRows, topic: Topic, frame: pd.DataFrame, settings: Settings) -> None:
+    without = int(frame["fill_offset_mm"].isna().sum())
+    frame = frame[frame["fill_offset_mm"].notna()]
     offset, least = frame["fill_offset_mm"], settings.small_numbers.minimum_denominator
     count = len(offset)
     if count < least:
-        reason = f"fewer than {least} fillings: no distribution"
-        none = refused(reason, method="mean by patient", n_used=count)
+        reason = f"fewer than {least} fillings"
+        reason += f" in mm ({without} in words only)" if without else ""
+        none = refused(
+            f"{reason}: no distribution", method="mean by patient", n_used=count,
+            n_missing=without,
+        )  # fmt: skip
         rows.add(topic, "mean", "fill_offset", none, unit="mm")
         return
     fit = cluster_robust_least_squares(
         np.ones((count, 1)), offset.to_numpy(dtype=float), frame["patient_id"].to_numpy()
     )
+    mean = replace(fit.coefficient(0, name="mean"), n_missing=without)
     rows.add(
-        topic, "mean", "fill_offset", fit.coefficient(0, name="mean"), unit="mm",
+        topic, "mean", "fill_offset", mean, unit="mm",
         n_clusters=frame["patient_id"].nunique(),
     )  # fmt: skip
     values = {name: offset.quantile(share) for name, share in QUARTILES.items()}
     for name, value in ({"sd": offset.std()} | values).items():
-        plain = Estimate(float(value), NAN, NAN, 0.95, count, 0, "of single fillings")
+        plain = Estimate(float(value), NAN, NAN, 0.95, count, without, "of single fillings")
         rows.add(topic, name, "fill_offset", plain, unit="mm")
 
 

@@ -66,8 +66,11 @@ def _statements(export: Schema) -> list[str]:
     return [*enums, table, *comments]
 
 
-def _current_view(export: Schema, catalogue: str) -> str:
-    stored = ", ".join(item.name for item in export.stored)
+def _current_view(export: Schema, catalogue: str, there: set[str]) -> str:
+    # A database of an older version, looked at but not brought up, lacks the newer columns.
+    stored = ", ".join(
+        item.name if item.name in there else f"null as {item.name}" for item in export.stored
+    )
     return (
         f"create or replace temp view current_{export.name} as "
         f"select {stored} from {catalogue}record.{export.name} where superseded_by is null"
@@ -123,4 +126,7 @@ def current_views(connection: Connection, catalogue: str = "") -> None:
     `catalogue` names an attached database, with its dot, or is empty for the own one.
     """
     for export in all_schemas().values():
-        connection.execute(_current_view(export, catalogue))
+        table = f"{catalogue}record.{export.name}"
+        described = connection.execute(f"describe {table}").fetchall()
+        there = {row[0] for row in described}
+        connection.execute(_current_view(export, catalogue, there))

@@ -93,6 +93,18 @@ def test_a_few_fillings_give_no_distribution_and_no_picture() -> None:
     assert rows.points == []
 
 
+def test_levels_in_words_are_counted_as_missing_from_the_distribution() -> None:
+    rows = ResultRows()
+    fills = _fills([-1.0] * 6 + [-0.5] * 6 + [np.nan] * 3)
+    analyse_fill_offsets(rows, fills, "2026-Q2", "2026-Q2", Settings())
+    assert {(row["n_used"], row["n_missing"]) for row in rows.estimates} == {(12, 3)}
+    few = ResultRows()
+    analyse_fill_offsets(few, fills.tail(9), "2026-Q2", "2026-Q2", Settings())
+    assert {row["reason"] for row in few.estimates} == {
+        "fewer than 10 fillings in mm (3 in words only): no distribution"
+    }
+
+
 def test_practice_without_sites_or_months_has_no_such_strata() -> None:
     fills = _fills([-1.0] * 12).assign(
         month=None, site_id=None, tooth_type="molar", canal="MB", treatment_type="primary",

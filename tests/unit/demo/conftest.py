@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from exports_on_disk import DEMO, KEYS, listed, raw_lines
 
+from folders import demo_fields
 from lengthwise.dictionary import EXPORTS, schema
 
 
@@ -24,7 +25,7 @@ def clean() -> dict[str, pd.DataFrame]:
         ]
         frame = pd.DataFrame(rows, columns=header.split(","), dtype=object)
         frame = frame.mask(frame.isin(list(schema(name).missing)))
-        numbers = [f.name for f in schema(name).stored if f.type in ("integer", "number")]
+        numbers = [f.name for f in demo_fields(name) if f.type in ("integer", "number")]
         frame[numbers] = frame[numbers].astype(float)
         frames[name] = frame
     return frames

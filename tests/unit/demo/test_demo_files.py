@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from exports_on_disk import DEMO, KEYS, ROOT, has_fault, listed, raw_lines
 
+from folders import demo_fields
 from lengthwise.dictionary import EXPORTS, schema
 
 
@@ -54,7 +55,7 @@ class TestFiles:
         for name in EXPORTS:
             path = DEMO / "exports" / f"{name}.csv"
             header = path.read_text(encoding="utf-8").split("\n")[0].split(",")
-            assert header == [item.name for item in schema(name).stored], name
+            assert header == [item.name for item in demo_fields(name)], name
 
     def test_every_effect_states_size_unit_place_and_basis(self, truth):
         for group in ("lengths", "filling", "outcome"):
@@ -68,7 +69,7 @@ class TestPlantedFaults:
         for item in listed():
             name = item["file"].removesuffix(".csv")
             assert 1 <= int(item["row"]) <= len(raw_lines(name))
-            columns = [field.name for field in schema(name).stored]
+            columns = [field.name for field in demo_fields(name)]
             assert item["column"] in ["", *columns]
             assert item["code"].startswith(schema(name).entity + ".")
 
@@ -88,14 +89,14 @@ class TestPlantedFaults:
                 continue
             line = raw_lines(name)[int(item["row"]) - 1].split(",")
             field = schema(name).field(item["column"])
-            value = line[[f.name for f in schema(name).stored].index(field.name)]
+            value = line[[f.name for f in demo_fields(name)].index(field.name)]
             assert has_fault(field, value, schema(name).missing) == kind[1], item
 
     def test_shape_faults_stand_where_stated(self):
         for item in listed():
             name = item["file"].removesuffix(".csv")
             line = raw_lines(name)[int(item["row"]) - 1]
-            width = len(line.split(",")) - len(schema(name).stored)
+            width = len(line.split(",")) - len(demo_fields(name))
             fault = item["code"].split(".")[1]
             assert (width > 0) == (fault == "too_many_fields")
             assert (width < 0) == (fault == "too_few_fields")
@@ -112,7 +113,7 @@ class TestPlantedFaults:
         for file, group in conflicts.groupby("file"):
             assert len(group) == 2
             name = file.removesuffix(".csv")
-            order = [field.name for field in schema(name).stored]
+            order = [field.name for field in demo_fields(name)]
             cells = [raw_lines(name)[int(row) - 1].split(",") for row in group["row"]]
             keys = {tuple(row[order.index(k)] for k in schema(name).key) for row in cells}
             assert len(keys) == 1

@@ -123,7 +123,15 @@ def fill_spread(run_data: RunData) -> str:
     drawn = place(fill_offsets(run_data), "fill-offsets")
     label = "fill-offsets-table"
     table = pipe_table(columns, cells, caption=caption, label=label, ids=rows["result_id"])
-    return "\n".join(part for part in (drawn, table) if part)
+    return "\n".join(part for part in (drawn, table, _without_mm(rows)) if part)
+
+
+def _without_mm(rows: pd.DataFrame) -> str:
+    """Return how many fillings have their level in words only, or ''."""
+    without = int(rows["n_missing"].max())
+    if not without:
+        return ""
+    return f"\n{without} more fillings have their level in words only: they are not in these figures.\n"
 
 
 def _levels(rows: pd.DataFrame) -> tuple[str, ...]:
