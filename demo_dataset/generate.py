@@ -23,6 +23,7 @@ from demo_dataset import (  # noqa: E402 - the folder above must be importable f
     missing,
     outcomes,
     people,
+    plausibility,
     reviews,
     sheets,
     truth,
@@ -113,6 +114,15 @@ def _planted(treatments: int) -> dict[str, sheets.Sheet]:
     return made
 
 
+def _planted_at_the_end(treatments: int) -> dict[str, sheets.Sheet]:
+    """Return the planted rows that follow all others, so that no other row moves."""
+    made = {name: sheets.Sheet(*_entity(name)) for name in COLUMNS}
+    plausibility.plant(
+        made, [f"T{treatments + 51 + at:05d}" for at in range(len(plausibility.HOSTS))]
+    )
+    return made
+
+
 def _entity(name: str) -> tuple[str, tuple[str, ...], dict[str, str]]:
     entity, usual = USUAL[name]
     return entity, COLUMNS[name], usual
@@ -129,12 +139,14 @@ def generate(folder: Path | str, *, seed: int = SEED, scale: float = 1.0) -> Non
     rng = np.random.default_rng([seed, 99])
     found: list[dict[str, object]] = []
     counts = {}
+    last = _planted_at_the_end(len(clean["treatments"]))
     for name, sheet in _planted(len(clean["treatments"])).items():
         file_name = f"{name}.csv"
         text, listed = sheets.spread(rng, clean[name], sheet, file_name)
+        text, listed_last = sheets.append(text, last[name], file_name)
         (folder / "exports" / file_name).write_text(text, encoding="utf-8", newline="\n")
-        found += listed
-        counts[name] = len(clean[name]) + len(sheet.rows)
+        found += listed + listed_last
+        counts[name] = len(clean[name]) + len(sheet.rows) + len(last[name].rows)
     pd.DataFrame(found).to_csv(folder / "planted_faults.csv", index=False, lineterminator="\n")
     (folder / "truth.toml").write_text(
         truth.text(seed, scale, counts), encoding="utf-8", newline="\n"

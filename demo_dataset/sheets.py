@@ -70,10 +70,21 @@ def spread(
     planted = dict(zip(places.tolist(), sheet.rows, strict=True))
     rest = iter(lines)
     text = [planted[row].line if row in planted else next(rest) for row in range(total)]
-    faults = [
+    return "\n".join([",".join(sheet.columns), *text]) + "\n", _listed(planted, file_name)
+
+
+def append(text: str, sheet: Sheet, file_name: str) -> tuple[str, list[dict[str, object]]]:
+    """Return a file's text with planted rows at its end, and their lines of the list of faults."""
+    rows = text.count("\n") - 1
+    planted = dict(enumerate(sheet.rows, start=rows))
+    lines = "".join(f"{item.line}\n" for item in sheet.rows)
+    return text + lines, _listed(planted, file_name)
+
+
+def _listed(planted: dict[int, Planted], file_name: str) -> list[dict[str, object]]:
+    return [
         {"file": file_name, "row": row + 1, "column": column, "code": code,
          "severity": severity, "note": note}
         for row, item in planted.items()
         for column, code, severity, note in item.findings
     ]  # fmt: skip
-    return "\n".join([",".join(sheet.columns), *text]) + "\n", faults

@@ -74,10 +74,18 @@ def _judge(
     connection: Connection, sources: list[SourceFile], folder: AuditFolder, work: Path,
     catalogue: str = "",
 ) -> list[JudgedFile]:  # fmt: skip
-    schemas = all_schemas(load_settings(folder.root).extensions)
+    settings = load_settings(folder.root)
+    schemas = all_schemas(settings.extensions)
+    limits_mm = {
+        "review_mm": settings.thresholds.review_mm,
+        "tolerance_mm": settings.thresholds.tolerance_mm,
+    }
     current_views(connection, catalogue)
     with plain_errors("checking the files"):
-        judged = judge(connection, sources, schemas, sql_files("checks"), work)
+        judged = judge(
+            connection, sources, schemas, sql_files("checks"), sql_files("scratch"), limits_mm,
+            work,
+        )  # fmt: skip
         require_no_identifiers(connection, judged, schemas, work)
         own_row_numbers(connection, judged)
     return judged

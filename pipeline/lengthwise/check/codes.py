@@ -15,7 +15,7 @@ _FIELD_REMEDY = {
     "not_a_date": "write the date in the declared order",
     "not_yes_or_no": "write yes or no",
     "not_allowed": "use one of the values that the data dictionary lists",
-    "out_of_range": "check the entry, its unit and its decimal mark",
+    "out_of_range": "check the entry and its unit",
     "malformed": "write it in the form that the data dictionary gives",
 }
 _ROW_REMEDY = {
@@ -31,6 +31,10 @@ _ROW_REMEDY = {
     "before_treatment": "the day lies before the treatment; correct it",
     "date_without_treatment_date": "give days_from_treatment, or load treatment_date with it",
 }
+_LENGTH_REMEDY = (
+    "check the decimal mark and the unit: ten times too long or too short is likely a decimal "
+    "slip (215 or 2.15 for 21.5)"
+)
 _PARENT_CODE = {"treatments": "treatment_unknown", "canals": "canal_unknown"}
 
 
@@ -86,7 +90,9 @@ def row_codes() -> dict[str, Code]:
         for item in export.fields:
             for fault in faults_of(item):
                 code = field_code(export.entity, item, fault)
-                found[code] = Code(code, ERROR, _FIELD_REMEDY[fault])
+                slip = fault == "out_of_range" and item.name.endswith("length_mm")
+                remedy = _LENGTH_REMEDY if slip else _FIELD_REMEDY[fault]
+                found[code] = Code(code, ERROR, remedy)
         for fault, remedy in _ROW_REMEDY.items():
             code = f"{export.entity}.{fault}"
             found[code] = Code(code, ERROR, remedy)

@@ -13,7 +13,7 @@ from lengthwise.check.codes import ERROR, parent_code
 from lengthwise.check.dates import date_regime
 from lengthwise.check.fields import quoted
 from lengthwise.check.reading import plan_reading
-from lengthwise.check.scratch import KNOWN_TEETH, SCRATCH_TABLES
+from lengthwise.check.scratch import SCRATCH_TABLES, make_views
 from lengthwise.dictionary import EXPORTS, Schema
 from lengthwise.ingest.repair import repair
 from lengthwise.ingest.shapes import BadShape
@@ -256,12 +256,12 @@ def _keep_raw(
 
 def judge(
     connection: Any, sources: list[SourceFile], schemas: dict[str, Schema], rules: list[Any],
-    work: Path,
+    views: list[Any], limits_mm: dict[str, float], work: Path,
 ) -> list[JudgedFile]:  # fmt: skip
     """Judge every row; leave the temp tables load_findings, load_quarantine, loading_<export>.
 
     Views `current_<export>` must exist: the rows accepted by earlier loads. `rules` are the
-    files of sql/checks.
+    files of sql/checks, `views` those of sql/scratch that they read.
     """
     connection.execute(SCRATCH_TABLES)
     numbers: dict[str, list[int]] = {name: [] for name in EXPORTS}
@@ -270,7 +270,7 @@ def judge(
         numbers[source.export].append(number)
     for export in schemas.values():
         _combine(connection, export, numbers[export.name])
-    connection.execute(KNOWN_TEETH)
+    make_views(connection, views, limits_mm)
     _days_from_dates(connection, numbers, sources)
     for export in schemas.values():
         if numbers[export.name]:

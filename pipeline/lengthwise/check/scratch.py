@@ -1,4 +1,6 @@
-"""The temporary tables and the view that judging a load works in."""
+"""The temporary tables and views that judging a load works in."""
+
+from typing import Any
 
 SCRATCH_TABLES = """
 create or replace temp table load_findings (
@@ -17,3 +19,15 @@ select treatment_id, tooth from loading_treatments
 union
 select treatment_id, cast(tooth as varchar) from current_treatments
 """
+
+
+def make_views(connection: Any, views: list[Any], limits_mm: dict[str, float]) -> None:
+    """Make what the rules of sql/checks read: teeth, limits in mm, and the files of sql/scratch."""
+    connection.execute(KNOWN_TEETH)
+    columns = ", ".join(f"cast(${name} as double) as {name}" for name in limits_mm)
+    connection.execute(
+        f"create or replace temp table check_limits as select {columns}", limits_mm
+    )
+    # Each file reads the ones before it.
+    for view in views:
+        connection.execute(f"create or replace temp view {view.name} as {view.text}")

@@ -141,4 +141,6 @@ class TestPlantedFaults:
             "canal.length_spread_large", "reading.length_unusual_for_tooth",
             "treatment.diagnosis_without_lesion", "fill.offset_contradicts_beyond",
             "follow_up.loss_without_reason", "follow_up.loss_reason_but_present",
+            "reading.canals_swapped", "reading.methods_far_apart",
+            "fill.level_does_not_fit_lengths",
         }  # fmt: skip
