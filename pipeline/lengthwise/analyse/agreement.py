@@ -73,7 +73,8 @@ def _add_unclustered(
     topic = Topic("agreement_unclustered", "A1", period)
     for measure in ("bias", "lower", "upper"):
         value = getattr(found, measure)
-        said = value.reason or "for comparison only: canals of one patient are not independent"
+        caution = "for comparison only: canals of one patient are not independent"
+        said = "; ".join(one for one in (caution if value.valid else "", value.reason) if one)
         rows.add(
             topic, measure if measure == "bias" else f"{measure}_limit", subject,
             replace(value, reason=said), unit="mm", reference=reference,

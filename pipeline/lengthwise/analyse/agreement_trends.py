@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from lengthwise.analyse.agreement_lines import add_lines
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.concordance import concordance
@@ -15,7 +16,6 @@ from lengthwise.statistics.agreement.deviation_index import deviation_index
 from lengthwise.statistics.agreement.equivalence import paired_equivalence
 from lengthwise.statistics.agreement.intraclass import intraclass_correlations
 from lengthwise.statistics.agreement.proportional_bias import regression_limits
-from lengthwise.statistics.agreement.structural_lines import deming_line
 from lengthwise.statistics.clusters import cluster_robust_least_squares
 from lengthwise.statistics.results import Estimate
 
@@ -44,12 +44,14 @@ def compared(
 
 
 def analyse_trends_and_coefficients(
-    rows: ResultRows, pairs: pd.DataFrame, order: tuple[str, ...], period: str,
-    settings: Settings,
+    rows: ResultRows, pairs: pd.DataFrame, readings: pd.DataFrame, order: tuple[str, ...],
+    period: str, settings: Settings,
 ) -> None:  # fmt: skip
     """Write A5 and A8 of every comparison that A2 makes."""
     for method, reference, frame in compared(pairs, order):
-        _add_slope(rows, Topic("agreement", "A5", period), method, reference, frame, settings)
+        growth = Topic("agreement", "A5", period)
+        _add_slope(rows, growth, method, reference, frame, settings)
+        add_lines(rows, growth, method, reference, frame, readings, settings)
         _add_coefficients(
             rows, Topic("agreement", "A8", period), method, reference, frame, settings
         )
@@ -70,16 +72,10 @@ def _add_slope(
     method, against, patient = _arrays(frame)
     least = settings.small_numbers.minimum_pairs
     found = regression_limits(method, against, patient=patient, minimum_pairs=least)
-    line = deming_line(against, method, patient=patient, minimum_pairs=least)
-    for measure, value, unit in (
-        ("slope_on_mean", found.slope, "mm per mm"),
-        ("deming_slope", line.slope, "mm per mm"),
-        ("deming_intercept", line.intercept, "mm"),
-    ):
-        rows.add(
-            topic, measure, subject, value, unit=unit, reference=reference,
-            n_clusters=found.n_clusters,
-        )  # fmt: skip
+    rows.add(
+        topic, "slope_on_mean", subject, found.slope, unit="mm per mm", reference=reference,
+        n_clusters=found.n_clusters,
+    )  # fmt: skip
 
 
 def _add_coefficients(

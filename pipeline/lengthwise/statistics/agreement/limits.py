@@ -16,6 +16,13 @@ from lengthwise.statistics.agreement.pairs import (
 from lengthwise.statistics.clusters import FloatArray
 from lengthwise.statistics.results import NAN, Estimate, refused
 
+# How often the exact interval held the farther limit: tests/coverage, whose table the handbook
+# shows. Above 60 pairs a skewness of 1 shows itself in the test of skewness.
+PAIRS_THAT_SHOW_SKEW = 60
+HELD = (
+    "exact for normal differences; in simulation with skewed ones (skewness 1) it held the "
+    "farther limit in 81 to 84 of 100 runs"
+)
 INTERVALS = ("exact", "exact_one_limit", "approximate_1999", "approximate_1986")
 
 
@@ -85,21 +92,30 @@ def limits_of_agreement(
     bias, sd = float(pairs.difference.mean()), float(pairs.difference.std(ddof=1))
     t = float(stats.t.ppf((1 + level) / 2, n - 1))
     inner, outer = _distances(n, sd, k, t, coverage=coverage, level=level, interval=interval)
-    half, note = t * sd / np.sqrt(n), warning_for(n)
+    half, few = t * sd / np.sqrt(n), warning_for(n)
+    said = _held_in_simulation(pairs.difference) if interval.startswith("exact") else ""
+    both = "; ".join(one for one in (few, said) if one)
     low, high = bias - k * sd, bias + k * sd
 
-    def given(value: float, lower: float, upper: float, name: str) -> Estimate:
+    def given(value: float, lower: float, upper: float, name: str, note: str) -> Estimate:
         return Estimate(value, lower, upper, level, n, missing, name, True, note)
 
     return LimitsOfAgreement(
-        given(bias, float(bias - half), float(bias + half), names[1]),
+        given(bias, float(bias - half), float(bias + half), names[1], few),
         sd,
-        given(low, bias - outer, bias - inner, names[0]),
-        given(high, bias + inner, bias + outer, names[0]),
+        given(low, bias - outer, bias - inner, names[0], both),
+        given(high, bias + inner, bias + outer, names[0], both),
         k,
         coverage,
         interval,
     )
+
+
+def _held_in_simulation(difference: FloatArray) -> str:
+    """Return what simulation found, unless so many pairs would have shown their skew."""
+    if len(difference) >= PAIRS_THAT_SHOW_SKEW and np.ptp(difference) > 0:
+        return HELD if stats.skewtest(difference).pvalue < 0.05 else ""
+    return HELD
 
 
 def _distances(

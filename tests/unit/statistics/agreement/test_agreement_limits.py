@@ -52,7 +52,18 @@ def test_fewer_than_ten_pairs_give_a_reason_instead_of_numbers() -> None:
 
 def test_fewer_than_twenty_pairs_carry_a_warning() -> None:
     assert "uncertain" in limits_of_agreement(METHOD[:19], REFERENCE[:19]).upper.reason
-    assert limits_of_agreement(METHOD[:20], REFERENCE[:20]).upper.reason == ""
+    assert limits_of_agreement(METHOD[:20], REFERENCE[:20]).bias.reason == ""
+
+
+def test_exact_limits_say_what_skew_does_to_them() -> None:
+    draw = np.random.default_rng(4)
+    normal, skewed, zero = draw.normal(size=60), draw.gamma(4, size=60), np.zeros(60)
+    assert limits_of_agreement(normal, zero).upper.reason == ""
+    assert "81 to 84 of 100" in limits_of_agreement(skewed, zero).upper.reason
+    # Fewer pairs do not show their skew: it is said in any case.
+    assert "81 to 84 of 100" in limits_of_agreement(normal[:59], zero[:59]).upper.reason
+    approximate = limits_of_agreement(skewed, zero, interval="approximate_1999")
+    assert approximate.upper.reason == ""
 
 
 @pytest.mark.parametrize("n", [0, 1])

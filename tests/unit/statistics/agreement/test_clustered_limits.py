@@ -142,7 +142,7 @@ def test_limits_say_where_simulation_found_their_interval_too_narrow() -> None:
     assert said.bias.reason == ""
     assert limits(many).upper.reason == ""
     assert "skewed" in limits(many, interval="mover").lower.reason
-    assert "fewer than 150 patients" in limits(many, interval="bootstrap").lower.reason
+    assert "in 82 to 95" in limits(many, interval="bootstrap").lower.reason
 
 
 def test_negative_component_does_not_push_the_limits_up() -> None:
