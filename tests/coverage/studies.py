@@ -1,7 +1,7 @@
 """Every study of the bench, by name: a new one is one more entry here."""
 
-from . import agreement
+from . import agreement, outcome
 from .study import Study
 
-_MODULES = (agreement,)
+_MODULES = (agreement, outcome)
 STUDIES: dict[str, Study] = {one.name: one for module in _MODULES for one in module.STUDIES}
