@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from lengthwise.report import escape
+from lengthwise.report.embedded.conditional import visible
 from lengthwise.report.embedded.tree import Node, raw_block, rewrite, stringify, text_nodes
 
 ROWS_KEPT_TOGETHER = 18
@@ -22,6 +23,7 @@ def shaped(blocks: list[Node], output_format: str) -> list[Node]:
     """Return the blocks as `output_format` (html, typst, docx, pptx) needs them."""
     steps = {"html": _for_html, "typst": _for_typst, "pptx": _for_slides}
     step = steps.get(output_format, _for_office)
+    blocks = list(rewrite(blocks, lambda node: visible(node, output_format)))
     if output_format == "typst":
         blocks = list(_with_headlines(blocks))
     return list(rewrite(blocks, step))

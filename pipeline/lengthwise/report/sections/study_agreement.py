@@ -1,5 +1,7 @@
 """Slides on length methods: every pair, the confirmed length, own errors, conditions."""
 
+from dataclasses import replace
+
 import pandas as pd
 
 from lengthwise.report.cautions import INCORPORATION
@@ -18,9 +20,11 @@ from lengthwise.report.sections.common import (
     value_cell,
 )
 from lengthwise.report.sections.study_common import (
-    MASKED_WORDS,
     READ_INTERVALS,
+    WIDE,
     figure_slide,
+    only_for,
+    placed,
     slide,
     slide_table,
 )
@@ -33,14 +37,38 @@ ABSENT = "Not enough canals were read by two methods to compare them."
 
 
 def matrix(run_data: RunData) -> str:
-    """Return the slide with every pair of methods."""
+    """Return the slide with every pair of methods; a page has the values as a table too."""
+    drawn, title = (
+        method_matrix(run_data),
+        "Every pair of methods: bias, limits of agreement and n",
+    )
     notes = (
         "Each square compares two methods on the same canals: row minus column. Below the "
         "diagonal stands the mean difference, above it the limits of agreement.",
         "A narrow pair of limits means that two methods read alike, not that either is right.",
     )
-    title = "Every pair of methods: bias, limits of agreement and n"
-    return figure_slide(title, method_matrix(run_data), "study-matrix", "", notes, ABSENT)
+    if drawn is None:
+        return slide(title, f"{ABSENT}\n", notes)
+    pairs = _pairs(run_data)
+    caption = "Pairs of methods: first minus second"
+    columns = (text("First"), text("Second"), figure("n"), figure("Bias, mm (95%)"))
+    table = slide_table((*columns, figure("Limits, mm")), pairs, caption, "pairs")
+    image = placed(replace(drawn, width_inch=WIDE[0], height_inch=WIDE[1]), "study-matrix")
+    body = f"{image}\n{only_for('html', table)}"
+    every = "; ".join(
+        f"{first} minus {second}: bias {bias}, limits {limits}, n {n}"
+        for first, second, n, bias, limits in pairs
+    )
+    words = (drawn.headline, f"In words: {drawn.alt_text}", f"All pairs, in mm: {every}.")
+    return slide(title, body, notes, words)
+
+
+def _pairs(run_data: RunData) -> list[tuple[str, ...]]:
+    rows = run_data.select(section="agreement", analysis="A2")
+    return [
+        (name_of(str(first)), name_of(str(second)), *_agreement(by_measure(own))[:3])
+        for (first, second), own in rows.groupby(["subject", "reference"], sort=False)
+    ]
 
 
 def against_confirmed(run_data: RunData) -> str:
@@ -58,12 +86,12 @@ def against_confirmed(run_data: RunData) -> str:
         figure("Limits, mm"),
         figure("Within 0.5 mm, per 100"),
     )
-    body = slide_table(columns, cells) if cells else f"{ABSENT}\n"
+    caption = "Each method minus the confirmed length"
+    body = slide_table(columns, cells, caption, "confirmed") if cells else f"{ABSENT}\n"
     notes = (
         "A bias above 0 means that the method reads longer than the confirmed length.",
         INCORPORATION,
         READ_INTERVALS,
-        MASKED_WORDS,
     )
     return slide("Against the confirmed length (agreement, not accuracy)", body, notes)
 
@@ -96,8 +124,9 @@ def own_error(run_data: RunData) -> str:
         for _, row in rows.iterrows()
     ][:ROWS_AT_MOST]
     columns = (text("Method"), figure("n"), figure("Own SD, mm (95%)"))
-    beside = slide_table(columns, cells) if cells else ""
-    notes = (EXPLAINED, ASSUMPTION, MASKED_WORDS)
+    caption = "Own SD of one reading"
+    beside = slide_table(columns, cells, caption, "own-errors") if cells else ""
+    notes = (EXPLAINED, ASSUMPTION)
     absent = "No canal was read by methods enough to tell their own errors."
     title = "Each method's own error, with no method taken as the truth"
     return figure_slide(title, own_errors(run_data), "study-own-errors", beside, notes, absent)
@@ -110,13 +139,13 @@ def conditions_slide(run_data: RunData) -> str:
     drawn = conditions(run_data, MAIN) if len(rows) else None
     cells = _condition_cells(rows)
     columns = (text("Level"), figure("n"), figure("Shift, mm (95%)"), figure("SD ratio"))
-    beside = slide_table(columns, cells) if cells else ""
+    caption = "Electronic reading by condition, adjusted for the others"
+    beside = slide_table(columns, cells, caption, "conditions") if cells else ""
     notes = (
         "A shift below 0: under that condition the electronic reading was shorter, beside the "
         "confirmed length, than under its reference condition. An SD ratio of 2 means twice "
         "the scatter.",
         NOTE,
-        MASKED_WORDS,
     )
     absent = "No condition was recorded in two levels with enough readings."
     title = "When the electronic reading goes with a shift or more scatter"

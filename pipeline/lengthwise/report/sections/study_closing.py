@@ -38,7 +38,9 @@ def changed(run_data: RunData) -> str:
         figure("After"),
         figure("Change (95%)"),
     )
-    body = slide_table(columns, _without_repeats(cells[:ROWS_AT_MOST])) if cells else NO_ACTION
+    shown = _without_repeats(cells[:ROWS_AT_MOST])
+    caption = "Shares per 100 before and after each action"
+    body = slide_table(columns, shown, caption, "actions") if cells else NO_ACTION
     return slide("What we changed, and what was seen after", body, (CAUTION.strip(),))
 
 

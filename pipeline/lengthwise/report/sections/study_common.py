@@ -7,7 +7,7 @@ from pathlib import Path
 from lengthwise.report import escape
 from lengthwise.report.figures.figure import FOLDER, Figure, save
 from lengthwise.report.run_data import RunData
-from lengthwise.report.tables import Column, pipe_table
+from lengthwise.report.tables import MASKED, Column, pipe_table
 
 MASKED_WORDS = "[m]: masked, since the count is small or would give a small one away."
 # The size of a figure on its slide, so that its letters are as large as they were drawn.
@@ -15,20 +15,36 @@ WIDE, HALF = (9.2, 4.0), (6.0, 3.8)
 READ_INTERVALS = "Read the interval before the number: it is what chance alone leaves open."
 
 
-def slide(title: str, body: str, notes: Sequence[str]) -> str:
-    """Return one slide; title and notes are plain text, the body is Markdown."""
-    said = "\n\n".join(escape.markdown(note) for note in notes if note)
+def slide(title: str, body: str, notes: Sequence[str], in_words: Sequence[str] = ()) -> str:
+    """Return one slide; title and notes are plain text, the body is Markdown.
+
+    `in_words` are notes of the slides alone: a page says them beside the figure.
+    """
+    masked = (MASKED_WORDS,) if MASKED in body else ()
+    said = "\n\n".join(escape.markdown(note) for note in (*notes, *masked) if note)
+    if in_words:
+        words = "\n\n".join(map(escape.markdown, in_words))
+        said = f"{said}\n\n{only_for('pptx', words)}"
     spoken = f"\n\n::: {{.notes}}\n\n{said}\n\n:::\n" if said else "\n"
     return f"\n\n## {escape.markdown(title)}\n\n{body.strip()}{spoken}"
 
 
-def slide_table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> str:
-    """Return a table without caption or label: on slides those make it vanish.
+def only_for(output_format: str, body: str) -> str:
+    """Return Markdown that one format shows: `html` for the page, `pptx` for the slides."""
+    opening = f'::: {{.content-visible when-format="{output_format}"}}'
+    return f"{opening}\n\n{body.strip()}\n\n:::\n"
 
-    What it shows stands in the slide's title instead.
+
+def slide_table(
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], caption: str, label: str
+) -> str:
+    """Return a table: with its caption on a page, bare on a slide.
+
+    On slides a caption or a label makes a table vanish; there the slide's title says it.
     """
-    table = pipe_table(columns, rows, caption="x", label="x")
-    return table.partition("\n\n: ")[0] + "\n"
+    table = pipe_table(columns, rows, caption=caption, label=f"study-{label}")
+    bare = table.partition("\n\n: ")[0]
+    return f"{only_for('pptx', bare)}\n{only_for('html', table)}"
 
 
 def figure_slide(
@@ -41,22 +57,23 @@ def figure_slide(
     """
     if figure is None:
         return slide(title, beside or f"{escape.markdown(absent)}\n", notes)
-    figure = (
-        replace(figure, width_inch=WIDE[0], height_inch=WIDE[1])
-        if not beside
-        else (replace(figure, width_inch=HALF[0], height_inch=HALF[1]))
-    )
-    image = placed(figure, label)
-    spoken = (figure.headline, *notes, f"In words: {figure.alt_text}")
-    body = f"{image}\n" if not beside else columns(image, beside)
-    return slide(title, body, spoken)
+    width, height = HALF if beside else WIDE
+    image = placed(replace(figure, width_inch=width, height_inch=height), label)
+    body = columns(image, beside) if beside else f"{image}\n"
+    return slide(title, body, notes, (figure.headline, f"In words: {figure.alt_text}"))
 
 
 def placed(figure: Figure, label: str) -> str:
-    """Save the figure and return its Markdown; its headline is told in the notes."""
+    """Save the figure and return its Markdown.
+
+    A page has the headline above and the figure in words below; a slide has its title, and
+    the words are in the notes, where the alternative text is taken from.
+    """
     save(figure, Path(FOLDER) / f"{label}.png")
     caption, words = escape.markdown(figure.subtitle), escape.attribute(figure.alt_text)
-    return f'![{caption}]({FOLDER}/{label}.png){{#fig-{label} fig-alt="{words}"}}\n'
+    image = f'![{caption}]({FOLDER}/{label}.png){{#fig-{label} fig-alt="{words}"}}'
+    headline = only_for("html", f"**{escape.markdown(figure.headline)}**")
+    return f"{headline}\n{image}\n\n{only_for('html', escape.markdown(figure.alt_text))}"
 
 
 def columns(left: str, right: str) -> str:

@@ -8,7 +8,7 @@ from lengthwise.report.sections.study_common import bullets, slide, slide_table,
 from lengthwise.report.tables import figure, text
 from lengthwise.report.wording import period_words
 
-TITLE = "Root-canal lengths, fillings and healing in one practice"
+TITLE = "Root-canal lengths, fillings and healing"
 QUESTIONS = (
     "Which length method can be trusted, by how much is it off, and when does it go wrong?",
     "Where do fillings end, how often short or beyond, and in which teeth?",
@@ -33,7 +33,7 @@ PRESETS = {
 def study_title(run_data: RunData) -> str:
     """Return the title block."""
     words = {
-        "title": TITLE,
+        "title": f"{TITLE}, {run_data.run['period']}",
         "subtitle": f"{period_words(span(run_data))}; de-identified, aggregated, for discussion",
         "date": str(run_data.run["created_at"])[:10],
     }
@@ -60,7 +60,8 @@ def setting(run_data: RunData) -> str:
         row = (own if len(own) else found).head(1)
         if len(row):
             rows.append((words, value_cell(row.iloc[0], 0)))
-    table = slide_table((text("Step"), figure("Number")), rows) if rows else ""
+    columns = (text("Step"), figure("Number"))
+    table = slide_table(columns, rows, "Flow of cases", "flow") if rows else ""
     told = run_data.setting("disclosure", default={})
     notes = (
         "One practice; who it is and who works there is not part of this pack.",

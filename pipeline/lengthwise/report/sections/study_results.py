@@ -11,7 +11,6 @@ from lengthwise.report.sections.common import (
     hundred_interval_cell,
 )
 from lengthwise.report.sections.study_common import (
-    MASKED_WORDS,
     READ_INTERVALS,
     bullets,
     figure_slide,
@@ -37,12 +36,12 @@ def fill(run_data: RunData) -> str:
         cells.append(_levels(str(tooth), run_data, stratum_kind="tooth_type", stratum=tooth))
     columns = (text("Teeth"), *(figure(name) for name in ("n", *LEVELS)))
     shown = [row for row in cells if any(row[1:])]
-    beside = slide_table(columns, shown) if shown else ""
+    caption = "Fillings per 100 at each level"
+    beside = slide_table(columns, shown, caption, "fill") if shown else ""
     notes = (
         "The table gives fillings per 100 at each level, over the whole span.",
         FILM_LIMIT,
         READ_INTERVALS,
-        MASKED_WORDS,
     )
     title = f"Where fillings end, per 100 (preset {run_data.setting('preset')})"
     drawn = fill_levels(run_data, "tooth_type")
@@ -74,12 +73,12 @@ def outcome(run_data: RunData) -> str:
                 )
             )
     columns = (text("Level"), figure("Not healed"), figure("Per 100 (95%)"))
-    beside = slide_table(columns, cells) if cells else ""
+    caption = "Teeth not healed by level, crude"
+    beside = slide_table(columns, cells, caption, "outcome") if cells else ""
     notes = (
         "Crude shares of teeth that were reviewed; the next slide has the risks standardised "
         "over the case-mix.",
         OBSERVED_ONLY,
-        MASKED_WORDS,
     )
     title = "Teeth not healed, by where the filling ends"
     drawn = outcome_levels(run_data)
