@@ -122,6 +122,34 @@ def test_dates_become_period_and_days_and_are_dropped(tmp_path):
     assert not {name for (name,) in columns if name in ("treatment_date", "review_date")}
 
 
+@pytest.mark.parametrize(
+    ("order", "written"),
+    [
+        ("ymd", "2026-02-09"), ("ymd", "2026/02/09"), ("dmy", "09.02.2026"), ("dmy", "9/2/2026"),
+        ("dmy", "09-02-2026"), ("dmy", "2026-02-09"), ("mdy", "02/09/2026"), ("mdy", "2-9-2026"),
+    ],
+)  # fmt: skip
+def test_dates_are_read_in_the_declared_order(tmp_path, order, written):
+    text = (
+        f"treatment_id,patient_id,clinician_id,tooth,treatment_date\nT1,P1,C01,16,{written}\n"
+    )
+    folder = folder_with(tmp_path / "audit", treatments=text)
+    assert ingest_files(folder, [], {"date_order": order}).findings.empty
+    connection = connect(folder.database, read_only=True)
+    assert connection.execute("select period from record.treatments").fetchall() == [
+        ("2026-02",)
+    ]
+
+
+def test_a_date_in_another_order_is_a_finding(tmp_path):
+    text = (
+        "treatment_id,patient_id,clinician_id,tooth,treatment_date\nT1,P1,C01,16,31/01/2026\n"
+    )
+    folder = folder_with(tmp_path / "audit", treatments=text)
+    found = check_files(folder, [], {"date_order": "mdy"}).findings
+    assert "treatment.treatment_date_not_a_date" in found["code"].tolist()
+
+
 def test_two_files_with_the_same_key_and_other_values_conflict(tmp_path):
     folder = small_folder(tmp_path / "audit")
     other = folder.exports / "readings-2.csv"

@@ -42,7 +42,8 @@ def _parsed(item: Field, dialect: Dialect) -> str:
     if item.type == "boolean":
         return f"case lower({text}) when 'yes' then true when 'no' then false end"
     if item.type == "date":
-        return f"cast(try_strptime({text}, {quoted(DATE_ORDERS[dialect.date_order])}) as date)"
+        forms = ", ".join(map(quoted, DATE_ORDERS[dialect.date_order]))
+        return f"cast(try_strptime({text}, [{forms}]) as date)"
     return text
 
 

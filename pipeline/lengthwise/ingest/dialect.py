@@ -6,7 +6,14 @@ from dataclasses import dataclass
 from lengthwise.errors import SettingsError
 
 SEPARATORS = {",": ",", ";": ";", "tab": "\t", "\t": "\t", "|": "|"}
-DATE_ORDERS = {"ymd": "%Y-%m-%d", "dmy": "%d/%m/%Y", "mdy": "%m/%d/%Y"}
+_ISO = "%Y-%m-%d"
+# Year, month and day parted by - / or a point. A date written year first can be read in one way
+# only, so it is read whatever the order; a workbook's own dates come so.
+DATE_ORDERS = {
+    "ymd": (_ISO, "%Y/%m/%d", "%Y.%m.%d"),
+    "dmy": ("%d/%m/%Y", "%d.%m.%Y", "%d-%m-%Y", _ISO),
+    "mdy": ("%m/%d/%Y", "%m.%d.%Y", "%m-%d-%Y", _ISO),
+}
 
 
 @dataclass(frozen=True, slots=True)

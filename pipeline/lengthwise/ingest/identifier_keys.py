@@ -43,15 +43,15 @@ def _is_structured(connection: Any) -> bool:
 
 def words_among_codes(connection: Any) -> tuple[str, list[str]]:
     """Return the class and the words that stand for a person among the codes of a key column."""
-    if not _is_structured(connection):
-        return "", []
     words = _values(
         connection,
         r"select value from scanned_values where not regexp_matches(value, '[0-9]') "
-        r"and regexp_matches(value, '\p{L}.*\p{L}') and not list_has_all($roles, "
+        "and length(value) > 1 and not list_has_all($roles, "
         f"regexp_split_to_array(lower(value), {literal(_PARTS)}))",
         roles=ROLES.split(),
     )
+    if not words or not _is_structured(connection):
+        return "", []
     shapes = {
         NAME: f"{SHARED_IN_KEYS[NAME]}|{SHARED[NAME]}",
         INITIALS: SHARED_IN_KEYS[INITIALS],
@@ -70,6 +70,11 @@ def words_among_codes(connection: Any) -> tuple[str, list[str]]:
 
 def places(connection: Any) -> tuple[str, list[str]]:
     """Return the class and the names of places in a column of sites."""
+    lettered = (
+        "select 1 from scanned_values where regexp_matches(lower(value), '[^0-9_-]{4}') limit 1"
+    )
+    if not _values(connection, lettered):
+        return "", []
     found = _values(
         connection,
         r"select value from scanned_values where regexp_full_match(value, "

@@ -62,6 +62,8 @@ def tables_of(path: Path, mapping: Mapping, work: Path) -> list[TableFile]:
         return _reshaped(path, rule_for(path, mapping), (), work)
     found = []
     for sheet in sheets_of(path, mapping, work):
-        rule = replace(rule_for(sheet.path, mapping), dialect=Dialect())
+        rule = rule_for(sheet.path, mapping)
+        # A sheet is written out in our own form; only text dates keep the user's order.
+        rule = replace(rule, dialect=Dialect(date_order=rule.dialect.date_order))
         found += _reshaped(sheet.path, rule, sheet.row_numbers, work)
     return found
