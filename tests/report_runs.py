@@ -365,6 +365,7 @@ def _charts(builder):
     run = {"unit": "count", "n_used": 18, "method": "runs rules"}
     builder.estimate("fill", "B2", "fill_within", "longest_run", 4, **run)
     builder.estimate("fill", "B2", "fill_within", "crossings", 9, **run)
+    _single_values(builder)
     for number, (n, y) in enumerate([(64, 0.2), (48, 0.1), (41, 0.29), (33, 0.15), (21, 0.24)]):
         builder.point("funnel", "fill_outside", "unit", f"C{number + 1:02d}", n, y, n=n)
     for n in range(10, 72, 2):
@@ -388,6 +389,20 @@ def _clinicians(builder):
         builder.estimate(*subject, "expected", expected, unit="count", **common)
         builder.estimate(*subject, "shrunken_odds_ratio", 1.1, **common, **ratio)
         builder.estimate(*subject, "reliability", 0.6, **common)
+
+
+def _single_values(builder):
+    """A chart of cases between incidents, and one refused chart of monthly means."""
+    outside = {"unit": "count", "n_used": 12, "method": "g chart"}
+    builder.estimate("process", "B3", "incident", "g_outside", 0, **outside)
+    builder.estimate("process", "B3", "incident", "g_centre", 11.5, **outside)
+    refusal = {"valid": False, "reason": "not enough points: 4 of at least 10"}
+    builder.estimate("process", "B3", "fill_offset_mm", "xmr_outside", np.nan, **refusal)
+    for x, y in enumerate((12, 3, 25, 8, 0, 40, 15, 7, 19, 5, 11, 33)):
+        month = f"2025-{x + 1:02d}"
+        ends = {"lower": 0.0, "upper": 60.8}
+        builder.point("cases_between", "incident", "value", month, x, y, **ends)
+        builder.point("cases_between", "incident", "centre", month, x, 11.5)
 
 
 def _fill_readings(builder):

@@ -64,6 +64,23 @@ class Disclosure:
 
 
 @dataclass(frozen=True, slots=True)
+class PrivateCusum:
+    """The chart of a clinician's own unwanted events; drawn only where it is asked for.
+
+    Attributes
+    ----------
+    odds_ratio : float
+        Change looked for; 2 is a doubling of the odds.
+    run_length : int
+        Wanted mean number of own cases between false signals.
+    """
+
+    is_wanted: bool = False
+    odds_ratio: float = 2.0
+    run_length: int = 1000
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Everything a practice can set; defaults are printed by the commented template."""
 
@@ -79,8 +96,10 @@ class Settings:
     follow_up: FollowUp = field(default_factory=FollowUp)
     small_numbers: SmallNumbers = field(default_factory=SmallNumbers)
     disclosure: Disclosure = field(default_factory=Disclosure)
+    private_cusum: PrivateCusum = field(default_factory=PrivateCusum)
     criteria: tuple[dict[str, Any], ...] = ()
     actions: tuple[dict[str, Any], ...] = ()
+    new_baselines: tuple[dict[str, Any], ...] = ()
 
     @property
     def extensions(self) -> dict[str, dict[str, str]]:
@@ -102,6 +121,7 @@ _PARTS = {
     "follow_up": FollowUp,
     "small_numbers": SmallNumbers,
     "disclosure": Disclosure,
+    "private_cusum": PrivateCusum,
 }
 _CHOICES = {
     "purpose": PURPOSES,
@@ -170,6 +190,7 @@ def load_settings(folder: Path) -> Settings:
         **parts,
         criteria=_tables(folder / "criteria.toml", "criterion"),
         actions=_tables(folder / "actions.toml", "action"),
+        new_baselines=_tables(folder / "actions.toml", "new_baseline"),
     )
     if settings.purpose == "research" and not settings.approval_reference:
         raise SettingsError("settings.toml: purpose research needs approval_reference")

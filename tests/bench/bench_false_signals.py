@@ -6,8 +6,10 @@ correlation 0.15), as in the demo; the nominal rates hold for independent cases.
 
 import numpy as np
 
-from lengthwise.analyse.charts import CHANGE_P, design_effect, effective_counts
+from lengthwise.analyse.charts import CHANGE_P
 from lengthwise.analyse.clinicians import SIGNAL_Z
+from lengthwise.analyse.funnels import effective_counts
+from lengthwise.analyse.measures import design_effect
 from lengthwise.statistics.process.change_point import change_point
 from lengthwise.statistics.process.funnel import funnel
 from lengthwise.statistics.process.observed_expected import observed_expected

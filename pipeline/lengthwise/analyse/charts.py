@@ -1,110 +1,147 @@
-"""Measures over months and between clinicians: run chart, control charts, funnel."""
+"""Measures over months: run chart, control charts and the most likely change."""
 
 import math
 
-import numpy as np
 import pandas as pd
 
-from lengthwise.analyse.measures import Measure, by_month
+from lengthwise.analyse.baselines import Segment, baselines_of, segments
+from lengthwise.analyse.measures import Measure, by_month, design_effect
 from lengthwise.analyse.rows import ResultRows, Topic
-from lengthwise.periods import window
 from lengthwise.settings import Settings
 from lengthwise.statistics.process.change_point import ChangePoint, change_point
 from lengthwise.statistics.process.control_chart import ControlChart
-from lengthwise.statistics.process.funnel import (
-    Funnel,
-    FunnelPoint,
-    IntArray,
-    funnel,
-    funnel_limits,
-)
 from lengthwise.statistics.process.proportion_charts import laney_p_chart, p_chart
 from lengthwise.statistics.process.run_chart import RunChart, run_chart
-from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 SECTION = "process"
 # Many series are looked at, so that a change is named only where chance seldom gives it.
 CHANGE_P = 0.01
-FUNNEL_QUARTERS = 4
-DRAWN_SIZES = 40
 
 
-def analyse_charts(rows: ResultRows, measures: list[Measure], period: str) -> None:
+def analyse_charts(
+    rows: ResultRows, measures: list[Measure], period: str, settings: Settings
+) -> None:
     """Write run chart, control charts and the most likely change of each measure by month."""
     for measure in measures:
         months = by_month(measure.cases)
+        changes = baselines_of(settings, measure.name, list(months["month"]))
         share = (months["met"] / months["n"]).where(months["n"] > 0)
-        chart = run_chart(share.to_numpy(dtype=float))
-        _add_run_chart(rows, Topic(SECTION, "B2", period), measure.name, chart, months)
-        _add_control_charts(rows, period, measure.name, months)
+        chart = run_chart(share.to_numpy(dtype=float), new_baselines=changes)
+        topic = Topic(SECTION, "B2", period)
+        parts = segments(changes, list(months["month"]))
+        _add_run_chart(rows, topic, measure.name, chart, parts)
+        _draw_run_chart(rows, measure.name, chart, months)
+        _add_baselines(rows, topic, measure.name, chart, parts)
+        _add_control_charts(rows, period, measure.name, months, parts)
         effect = design_effect(measure.cases[measure.cases["is_met"].notna()])
         _add_change(rows, period, measure.name, months, effect)
 
 
 def _add_run_chart(
-    rows: ResultRows, topic: Topic, name: str, chart: RunChart, months: pd.DataFrame
+    rows: ResultRows, topic: Topic, name: str, chart: RunChart, parts: list[Segment]
 ) -> None:
-    part = chart.segments[0]
+    """Write the signals of each baseline; the latest stands for the measure."""
     method = "run chart; longest run and crossings of the median, both strict"
-    longest, fewest, n_used = NAN, NAN, chart.n_used
-    if part.limits is not None:
-        longest, fewest = float(part.limits.longest_run), float(part.limits.crossings)
-    if not part.valid:
-        none = refused(part.reason, method=method, n_used=n_used, n_missing=chart.n_missing)
-        rows.add(topic, "longest_run", name, none, unit="count")
-        return
-    run_words = (
-        f"{part.longest_run} months in a row on one side of the median, more than the "
-        f"{longest:.0f} that chance usually gives: the share has shifted"
-    )
-    crossing_words = (
-        f"the line crosses the median {part.crossings} times, fewer than the {fewest:.0f} that "
-        "chance usually gives: the share has shifted"
-    )
-    for measure, value, lower, upper, words in (
-        ("longest_run", part.longest_run, NAN, longest, run_words if part.run_signal else ""),
-        ("crossings", part.crossings, fewest, NAN,
-         crossing_words if part.crossing_signal else ""),
-    ):  # fmt: skip
-        rows.add(
-            topic, measure, name,
-            Estimate(value, lower, upper, 0.95, n_used, chart.n_missing, method, True, words),
-            unit="count",
-        )  # fmt: skip
-    for place, (month, count, value) in enumerate(
-        zip(months["month"], months["n"], chart.values, strict=True)
-    ):
-        rows.point("run_chart", name, "share", place, value, label=month, n=int(count))
-        rows.point("run_chart", name, "median", place, part.median, label=month)
-
-
-def _add_control_charts(rows: ResultRows, period: str, name: str, months: pd.DataFrame) -> None:
-    counts, sizes = months["met"].to_numpy(), months["n"].to_numpy()
-    labels = list(months["month"])
-    for series, chart in (
-        ("p", p_chart(counts, sizes)),
-        ("p_prime", laney_p_chart(counts, sizes)),
-    ):
-        _add_control(rows, Topic(SECTION, "B3", period), name, series, chart, labels)
-        if not chart.valid:
+    for part, where in zip(chart.segments, parts, strict=True):
+        if part.limits is None:
+            none = refused(
+                part.reason, method=method, n_used=chart.n_used, n_missing=chart.n_missing
+            )
+            rows.add(topic, "longest_run", name, none, unit="count", stratum=where.stratum)
             continue
-        for place, month in enumerate(labels):
-            rows.point(
-                "control_chart", name, series, place, chart.values[place], label=month,
-                lower=chart.lower[place], upper=chart.upper[place], n=int(sizes[place]),
-            )  # fmt: skip
+        longest, fewest = float(part.limits.longest_run), float(part.limits.crossings)
+        run_words = (
+            f"{part.longest_run} months in a row on one side of the median, more than the "
+            f"{longest:.0f} that chance usually gives: the share has shifted"
+        )
+        crossing_words = (
+            f"the line crosses the median {part.crossings} times, fewer than the {fewest:.0f} "
+            "that chance usually gives: the share has shifted"
+        )
+        for measure, value, lower, upper, words in (
+            ("longest_run", part.longest_run, NAN, longest,
+             run_words if part.run_signal else ""),
+            ("crossings", part.crossings, fewest, NAN,
+             crossing_words if part.crossing_signal else ""),
+        ):  # fmt: skip
+            said = Estimate(
+                value, lower, upper, 0.95, chart.n_used, chart.n_missing, method, True, words
+            )
+            rows.add(topic, measure, name, said, unit="count", stratum=where.stratum)
+
+
+def _draw_run_chart(rows: ResultRows, name: str, chart: RunChart, months: pd.DataFrame) -> None:
+    """Add the points, and the median of each baseline that has enough of them."""
+    if not any(part.valid for part in chart.segments):
+        return
+    labels = list(months["month"])
+    for place, (month, count) in enumerate(zip(labels, months["n"], strict=True)):
+        rows.point(
+            "run_chart", name, "share", place, chart.values[place], label=month, n=int(count)
+        )
+    for part in chart.segments:
+        for place in range(part.start, part.stop) if part.valid else ():
+            rows.point("run_chart", name, "median", place, part.median, label=labels[place])
+
+
+def _add_baselines(
+    rows: ResultRows, topic: Topic, name: str, chart: RunChart, parts: list[Segment]
+) -> None:
+    """Write when and why a new baseline was set, in the practice's own words."""
+    for change, part in zip(chart.new_baselines, parts[1:], strict=True):
+        words = (
+            f"new baseline from {part.first}, decided on {change.decided_on}: {change.reason}"
+        )
+        said = Estimate(
+            change.position, NAN, NAN, 0.95, chart.n_used, chart.n_missing, "place of the month",
+            True, words,
+        )  # fmt: skip
+        rows.add(topic, "new_baseline", name, said, unit="count", reference=part.first)
+
+
+def _add_control_charts(
+    rows: ResultRows, period: str, name: str, months: pd.DataFrame, parts: list[Segment]
+) -> None:
+    """Write p and p' of each baseline; the latest stands for the measure."""
+    topic = Topic(SECTION, "B3", period)
+    for series, kind in (("p", p_chart), ("p_prime", laney_p_chart)):
+        charts = []
+        for part in parts:
+            own = months.iloc[part.start : part.stop]
+            chart = kind(own["met"].to_numpy(), own["n"].to_numpy())
+            _add_control(rows, topic, name, series, chart, list(own["month"]), part.stratum)
+            charts.append((part, chart))
+        if any(chart.valid for _, chart in charts):
+            for part, chart in charts:
+                _draw_control(rows, name, series, chart, months, part)
+
+
+def _draw_control(
+    rows: ResultRows, name: str, series: str, chart: ControlChart, months: pd.DataFrame,
+    part: Segment,
+) -> None:  # fmt: skip
+    own = months.iloc[part.start : part.stop]
+    for place, (month, size) in enumerate(zip(own["month"], own["n"], strict=True)):
+        x, limits = part.start + place, {}
+        if chart.valid:
+            limits = {"lower": chart.lower[place], "upper": chart.upper[place]}
+            rows.point("control_chart", name, f"{series}_centre", x, chart.centre, label=month)
+        rows.point(
+            "control_chart", name, series, x, chart.values[place], label=month, n=int(size),
+            **limits,
+        )  # fmt: skip
 
 
 def _add_control(
     rows: ResultRows, topic: Topic, name: str, series: str, chart: ControlChart,
-    labels: list[str],
+    labels: list[str], stratum: tuple[str, str],
 ) -> None:  # fmt: skip
     if not chart.valid:
         none = refused(
             chart.reason, method=chart.method, n_used=chart.n_used, n_missing=chart.n_missing
         )
-        rows.add(topic, f"{series}_outside", name, none, unit="count")
+        rows.add(topic, f"{series}_outside", name, none, unit="count", stratum=stratum)
         return
     words = list(chart.notes)
     if chart.outside:
@@ -114,14 +151,14 @@ def _add_control(
         len(chart.outside), NAN, NAN, 0.95, chart.n_used, chart.n_missing, chart.method, True,
         "; ".join(words),
     )  # fmt: skip
-    rows.add(topic, f"{series}_outside", name, said, unit="count")
+    rows.add(topic, f"{series}_outside", name, said, unit="count", stratum=stratum)
     centre = Estimate(chart.centre, NAN, NAN, 0.95, chart.n_used, chart.n_missing, chart.method)
-    rows.add(topic, f"{series}_centre", name, centre, unit="proportion")
+    rows.add(topic, f"{series}_centre", name, centre, unit="proportion", stratum=stratum)
     if math.isfinite(chart.dispersion):
         spread = Estimate(
             chart.dispersion, NAN, NAN, 0.95, chart.n_used, chart.n_missing, chart.method
         )
-        rows.add(topic, "sigma_z", name, spread, unit="ratio")
+        rows.add(topic, "sigma_z", name, spread, unit="ratio", stratum=stratum)
 
 
 def most_likely_change(
@@ -166,96 +203,3 @@ def _add_change(
     )  # fmt: skip
     p_value = Estimate(found.p_value, NAN, NAN, 0.95, n_used, found.n_missing, found.method)
     rows.add(topic, "p_value", name, p_value, unit="proportion", reference=month)
-
-
-def analyse_funnels(
-    rows: ResultRows, measures: list[Measure], quarters: list[str], settings: Settings
-) -> None:
-    """Write clinicians against a criterion's target, over the last four quarters.
-
-    The flag takes the exact tail of counts divided by the design effect, since the cases of
-    one patient are alike; the drawn limits are those of the plain counts.
-    """
-    covered = quarters[-FUNNEL_QUARTERS:]
-    topic = Topic(SECTION, "B4", window(covered[0], covered[-1]))
-    for measure in measures:
-        cases = measure.cases[
-            measure.cases["quarter"].isin(covered) & measure.cases["is_met"].notna()
-        ]
-        if cases.empty or measure.target is None or not 0 < measure.target < 1:
-            continue
-        effect = design_effect(cases)
-        table = cases["is_met"].astype(int).groupby(cases["clinician_id"]).agg(["sum", "size"])
-        found = funnel(
-            table["sum"].to_numpy(), table["size"].to_numpy(), target=measure.target,
-            minimum_cases=settings.small_numbers.minimum_denominator,
-            minimum_units=settings.small_numbers.minimum_clinicians,
-        )  # fmt: skip
-        if not found.valid:
-            none = refused(found.reason, method=found.method, n_used=int(table["size"].sum()))
-            rows.add(topic, "peer_display", measure.name, none, unit="count")
-            continue
-        judged = funnel(
-            *effective_counts(table["sum"], table["size"], effect),
-            target=measure.target, minimum_cases=1, minimum_units=1,
-        )  # fmt: skip
-        for clinician, point, flag in zip(
-            table.index, found.points, judged.points, strict=True
-        ):
-            _add_unit(rows, topic, measure, str(clinician), point, flag, effect)
-        _draw_funnel(rows, measure.name, list(table.index), found)
-
-
-def design_effect(cases: pd.DataFrame) -> float:
-    """Return how much wider patients with several cases make an interval, at least 1."""
-    found = clustered_proportion_of_rows(
-        cases["is_met"].to_numpy(dtype=float), cases["patient_id"].to_numpy()
-    )
-    return max(float(found.inflation), 1.0) if math.isfinite(found.inflation) else 1.0
-
-
-def effective_counts(
-    met: pd.Series, size: pd.Series, effect: float
-) -> tuple[IntArray, IntArray]:
-    """Return met and cases divided by the design effect, as whole numbers."""
-    cases = np.maximum(np.floor(size.to_numpy() / effect), 1).astype(np.int64)
-    return np.rint(met.to_numpy() / size.to_numpy() * cases).astype(np.int64), cases
-
-
-def _add_unit(
-    rows: ResultRows, topic: Topic, measure: Measure, clinician: str, point: FunnelPoint,
-    judged: FunnelPoint, effect: float,
-) -> None:  # fmt: skip
-    method = f"exact binomial tail against the target, design effect {effect:.2f}"
-    unit, stratum = "proportion", ("clinician", clinician)
-    if not point.valid:
-        said = refused(point.reason, method=method, n_used=point.cases)
-    else:
-        # Of many units some pass the 95 % limits by chance: only 99.8 % is a signal.
-        tail = min(judged.tail_above, judged.tail_below)
-        words = f"{judged.flag} limit (tail probability {tail:.4f})"
-        words = words if "99.8" in judged.flag else ""
-        said = Estimate(point.share, NAN, NAN, 0.998, point.cases, 0, method, True, words)
-        chance = Estimate(tail, NAN, NAN, 0.998, judged.cases, 0, method)
-        rows.add(topic, "tail_probability", measure.name, chance, unit=unit, stratum=stratum)
-    rows.add(
-        topic, "share", measure.name, said, unit=unit, stratum=stratum,
-        numerator=point.events, denominator=point.cases, target=measure.target,
-    )  # fmt: skip
-
-
-def _draw_funnel(rows: ResultRows, name: str, labels: list[str], found: Funnel) -> None:
-    for label, point in zip(labels, found.points, strict=True):
-        if point.valid:
-            rows.point(
-                "funnel", name, "unit", point.cases, point.share, label=label, n=point.cases
-            )
-    largest = max(point.cases for point in found.points)
-    step = max(1, (largest + 10) // DRAWN_SIZES)
-    drawn = funnel_limits(list(range(10, largest + 2 * step, step)), found.target)
-    for series, lower, upper in (
-        ("limit_95", drawn.lower_95, drawn.upper_95),
-        ("limit_99_8", drawn.lower_998, drawn.upper_998),
-    ):
-        for size, low, high in zip(drawn.cases, lower, upper, strict=True):
-            rows.point("funnel", name, series, size, found.target, lower=low, upper=high)

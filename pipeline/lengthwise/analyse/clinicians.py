@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from lengthwise.analyse.charts import CHANGE_P, design_effect
-from lengthwise.analyse.measures import Measure
+from lengthwise.analyse.charts import CHANGE_P
+from lengthwise.analyse.measures import Measure, design_effect
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.periods import window
 from lengthwise.settings import Settings
@@ -54,7 +54,7 @@ def analyse_clinicians(
         if reason:
             _refuse(rows, measure, recent, period, reason)
             continue
-        found = Window(measure, recent, _model(recent), _effect(recent), period)
+        found = Window(measure, recent, fitted_case_mix(recent), _effect(recent), period)
         if not found.model.valid:
             _refuse(rows, measure, recent, period, found.model.reason)
             continue
@@ -90,8 +90,8 @@ def too_few_peers(cases: pd.DataFrame, settings: Settings) -> str:
     )
 
 
-def _model(cases: pd.DataFrame) -> CaseMixModel:
-    """Fit the case-mix, with as many covariates of the declared order as events allow."""
+def fitted_case_mix(cases: pd.DataFrame) -> CaseMixModel:
+    """Return the case-mix model, with as many covariates of the declared order as events allow."""
     varied = [name for name in CASE_MIX if cases[name].nunique() > 1]
     for count in range(len(varied), -1, -1):
         table = cases[varied[:count]].to_numpy(dtype=float)
@@ -184,7 +184,7 @@ def _add_changes(rows: ResultRows, measure: Measure, cases: pd.DataFrame) -> Non
 
     A change of the whole practice shows in everybody's: read it beside the practice's chart.
     """
-    model = _model(cases)
+    model = fitted_case_mix(cases)
     if not model.valid:
         return
     quarters = sorted(cases["quarter"].unique())

@@ -7,23 +7,15 @@ from importlib.metadata import version
 from typing import Any
 
 from lengthwise import __version__
-from lengthwise.analyse.actions import analyse_actions, checked_actions
+from lengthwise.analyse.actions import checked_actions
 from lengthwise.analyse.agreement import analyse_agreement
 from lengthwise.analyse.agreement_depth import analyse_agreement_depth
+from lengthwise.analyse.baselines import checked_baselines
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
-from lengthwise.analyse.charts import analyse_charts, analyse_funnels
-from lengthwise.analyse.clinicians import analyse_clinicians
-from lengthwise.analyse.comparisons import analyse_comparisons
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
-from lengthwise.analyse.feedback import analyse_feedback
-from lengthwise.analyse.fill_levels import analyse_fill_levels
-from lengthwise.analyse.fill_offsets import analyse_fill_offsets
-from lengthwise.analyse.fill_readings import analyse_fill_readings
-from lengthwise.analyse.measures import all_measures
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
-from lengthwise.analyse.own_canals import analyse_own_canals
-from lengthwise.analyse.own_shares import analyse_own_shares
+from lengthwise.analyse.process import analyse_process
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.errors import AnalysisError
 from lengthwise.periods import Quarter, window
@@ -61,6 +53,7 @@ def analyse(
     """
     checked_criteria(settings)
     checked_actions(settings)
+    checked_baselines(settings)
     known = results.quarters(connection)
     now = str(quarter)
     if now not in known:
@@ -76,27 +69,12 @@ def analyse(
     analyse_flow(rows, frames, now, period)
     analyse_quality(rows, results.completeness(connection), period)
     progress("criteria")
-    analyse_criteria(rows, connection, now, known, settings)
+    upto = [name for name in known if name <= now]
+    analyse_criteria(rows, connection, now, upto, settings)
     progress("agreement of length methods")
     analyse_agreement(rows, frames["length_pairs"], period, settings)
     analyse_agreement_depth(rows, frames, now, period, settings)
-    progress("filling levels")
-    analyse_fill_levels(rows, frames["fills"], now, period, settings)
-    analyse_fill_offsets(rows, frames["fills"], now, period, settings)
-    progress("charts over time and between clinicians")
-    measures = all_measures(connection, frames["fills"], settings)
-    analyse_charts(rows, measures, period)
-    asked = {str(item["id"]) for item in settings.criteria if item.get("funnel", False)}
-    upto = [name for name in known if name <= now]
-    analyse_funnels(rows, [m for m in measures if m.name in asked], upto, settings)
-    analyse_fill_readings(rows, frames, upto, settings)
-    analyse_actions(rows, measures, settings)
-    analyse_comparisons(rows, measures, frames["length_pairs"], now, settings)
-    progress("clinicians, observed against expected")
-    analyse_clinicians(rows, measures, frames["outcomes"], upto, settings)
-    analyse_own_shares(rows, measures, upto, settings)
-    analyse_feedback(rows, measures, upto, settings)
-    analyse_own_canals(rows, frames, upto, settings)
+    analyse_process(rows, connection, frames, upto, settings, progress)
     progress("outcome")
     analyse_outcomes(rows, frames["outcomes"], period, settings, frames["tooth_times"])
     analyse_chain(

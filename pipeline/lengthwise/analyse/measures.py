@@ -1,11 +1,13 @@
 """Yes-or-no measures by case, that charts, clinicians and actions look at in one way."""
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from lengthwise.settings import Settings
+from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.store.criteria import criterion_cases
 
 NOT_ASSESSABLE = "not_assessable"
@@ -84,3 +86,11 @@ def by_month(cases: pd.DataFrame) -> pd.DataFrame:
     met = known["is_met"].astype(float).groupby(known["month"]).agg(["sum", "size"])
     table = met.reindex(months, fill_value=0).rename(columns={"sum": "met", "size": "n"})
     return table.astype(float).rename_axis("month").reset_index()
+
+
+def design_effect(cases: pd.DataFrame) -> float:
+    """Return how much wider patients with several cases make an interval, at least 1."""
+    found = clustered_proportion_of_rows(
+        cases["is_met"].to_numpy(dtype=float), cases["patient_id"].to_numpy()
+    )
+    return max(float(found.inflation), 1.0) if math.isfinite(found.inflation) else 1.0

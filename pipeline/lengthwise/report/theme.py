@@ -71,3 +71,14 @@ def started(frame: Any, mapping: Any) -> Any:
     from plotnine import ggplot
 
     return ggplot(frame, mapping) + plot_theme()
+
+
+def axis_top(values: Any) -> int:
+    """Return the end of an axis per 100 that starts at 0: the next of 25, 50, 75 and 100."""
+    largest = float(max((value for value in values if value == value), default=100.0))
+    return next((top for top in (25, 50, 75) if largest <= top), 100)
+
+
+def axis_breaks(top: int) -> list[int]:
+    """Return where an axis per 100 carries numbers."""
+    return list(range(0, top + 1, 5 if top == 25 else 25 if top > 50 else 10))

@@ -32,6 +32,11 @@ def safety_lists(connection: Connection, quarter: str) -> dict[str, pd.DataFrame
     }
 
 
+def treatments_with_incident(connection: Connection) -> pd.DataFrame:
+    """Return one row per treatment; `is_met` where an adverse event is on record."""
+    return connection.execute(query("queries", "treatments_with_incident").text).df()
+
+
 def quarters(connection: Connection) -> list[str]:
     """Return the quarters that hold treatments, in order."""
     rows = connection.execute(query("queries", "quarters_with_treatments").text).fetchall()

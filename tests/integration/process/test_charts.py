@@ -8,7 +8,8 @@ from scipy import stats
 
 from cases_by_month import monthly_cases
 from folders import DEMO
-from lengthwise.analyse.charts import analyse_charts, analyse_funnels, most_likely_change
+from lengthwise.analyse.charts import analyse_charts, most_likely_change
+from lengthwise.analyse.funnels import analyse_funnels
 from lengthwise.analyse.measures import Measure, by_month
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.report.run_data import RunData
@@ -19,7 +20,7 @@ TRUTH = tomllib.loads((DEMO / "truth.toml").read_text(encoding="utf-8"))["datase
 
 def _estimates(measure: Measure) -> pd.DataFrame:
     rows = ResultRows()
-    analyse_charts(rows, [measure], "2024-Q1")
+    analyse_charts(rows, [measure], "2024-Q1", Settings())
     return pd.DataFrame(rows.estimates).set_index(["analysis", "measure"])
 
 
@@ -69,7 +70,7 @@ def test_funnel_tail_is_the_binomial_tail_of_the_effective_counts(demo_run: RunD
 def test_too_few_months_say_so_and_draw_nothing() -> None:
     measure = Measure("fill_within", monthly_cases([(8, 10)] * 9), 0.85, True)
     rows = ResultRows()
-    analyse_charts(rows, [measure], "2024-Q1")
+    analyse_charts(rows, [measure], "2024-Q1", Settings())
     table = pd.DataFrame(rows.estimates)
     assert not table["valid"].any()
     assert table["reason"].str.startswith("not enough points").all()

@@ -6,7 +6,7 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, BLUE, GREY, started
+from lengthwise.report.theme import BLACK, BLUE, GREY, axis_breaks, axis_top, started
 from lengthwise.report.wording import criterion_name, in_hundred, sentence
 
 
@@ -17,21 +17,23 @@ def control_chart(run_data: RunData, panel: str) -> Figure | None:
     `p_prime_outside` holds the months outside and the cautions in words.
     """
     points = run_data.plotted("control_chart", panel)
-    points = points[points["series"] == "p_prime"].dropna(subset=["y", "lower"])
+    centre = points[points["series"] == "p_prime_centre"].dropna(subset=["y"])
+    points = points[points["series"] == "p_prime"].dropna(subset=["y"])
     rows = run_data.select(analysis="B3", subject=panel)
     told = rows[rows["measure"] == "p_prime_outside"]
-    if points.empty or told.empty:
+    if points["lower"].isna().all() or told.empty:
         return None
     name = criterion_name(run_data, panel)
     outside = points[(points["y"] < points["lower"]) | (points["y"] > points["upper"])]
     said = told.iloc[0]["reason"] or "no month lies outside the limits"
     months = f"{points['label'].iloc[0]} to {points['label'].iloc[-1]}"
     return Figure(
-        plot=_draw(points, outside),
+        plot=_draw(points, centre, outside),
         headline=sentence(f"{name}: {said}"),
         subtitle=(
             f"Share per month with limits that also carry the variation between months "
-            f"(p' chart); {months}, {len(points)} months, n = {int(points['n'].sum())}."
+            f"(p' chart); {months}, {len(points)} months, n = {int(points['n'].sum())}. "
+            "Dashed: limits; dotted: centre."
         ),
         alt_text=(
             f"Line of {len(points)} monthly shares per 100, {months}: lowest "
@@ -43,7 +45,13 @@ def control_chart(run_data: RunData, panel: str) -> Figure | None:
     )
 
 
-def _draw(points: pd.DataFrame, outside: pd.DataFrame) -> Any:
+def _segments(points: pd.DataFrame, centre: pd.DataFrame) -> list[int]:
+    """Number, for each point, the stretch of one centre that it lies in, from 0."""
+    starts = centre.loc[centre["y"].diff().ne(0) | centre["x"].diff().gt(1), "x"]
+    return [int((starts <= x).sum()) for x in points["x"]]
+
+
+def _draw(points: pd.DataFrame, centre: pd.DataFrame, outside: pd.DataFrame) -> Any:
     from plotnine import (
         aes,
         element_text,
@@ -57,16 +65,21 @@ def _draw(points: pd.DataFrame, outside: pd.DataFrame) -> Any:
     )
 
     shown = points.assign(**{name: 100 * points[name] for name in ("y", "lower", "upper")})
+    # A new baseline starts new limits: the lines of the earlier one end there.
+    limited = shown.assign(segment=_segments(points, centre)).dropna(subset=["lower"])
+    middle = centre.assign(y=100 * centre["y"], segment=_segments(centre, centre))
+    top = axis_top(pd.concat([shown["y"], shown["upper"]]))
     ticks = points.iloc[:: max(1, len(points) // 9)]
     return (
         started(shown, aes("x", "y"))
-        + geom_step(aes(y="lower"), color=BLUE, linetype="dashed")
-        + geom_step(aes(y="upper"), color=BLUE, linetype="dashed")
+        + geom_line(aes(group="segment"), middle, color=GREY, linetype="dotted")
+        + geom_step(aes(y="lower", group="segment"), limited, color=BLUE, linetype="dashed")
+        + geom_step(aes(y="upper", group="segment"), limited, color=BLUE, linetype="dashed")
         + geom_line(color=GREY)
         + geom_point(color=BLACK, size=2)
         + geom_point(data=outside.assign(y=100 * outside["y"]), color=BLACK, size=4, shape="D")
         + scale_x_continuous(breaks=list(ticks["x"]), labels=list(ticks["label"]))
-        + scale_y_continuous(limits=(0, 100), breaks=range(0, 101, 25))
+        + scale_y_continuous(limits=(0, top), breaks=axis_breaks(top))
         + labs(x="", y="Per 100")
         + theme(axis_text_x=element_text(rotation=45, ha="right"))
     )

@@ -7,9 +7,18 @@ import pandas as pd
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, WHITE, started
-from lengthwise.report.wording import counted, criterion_name, in_hundred, sentence
+from lengthwise.report.wording import (
+    counted,
+    criterion_name,
+    in_hundred,
+    period_words,
+    sentence,
+)
 
-LIMITS = {"limit_95": "dashed", "limit_99_8": "solid"}
+LIMITS = {
+    "limit_95": "dashed", "limit_99_8": "solid", "limit_95_widened": "dotted",
+    "limit_99_8_widened": "dashdot",
+}  # fmt: skip
 
 
 def funnel(run_data: RunData, panel: str) -> Figure | None:
@@ -34,9 +43,10 @@ def funnel(run_data: RunData, panel: str) -> Figure | None:
         headline=_headline(flagged, len(units), name),
         subtitle=(
             f"Share '{name}' by number of cases around {in_hundred(target)} in 100; "
-            f"{run_data.run['period']}, {counted(len(units), 'unit')}, n = "
+            f"{_period(run_data, flags)}, {counted(len(units), 'unit')}, n = "
             f"{int(units['x'].sum())}. Dashed and solid: 95% and 99.8% control limits. The "
             "flag comes from the exact binomial tail, not from the drawn lines."
+            f"{_widened(limits)}"
         ),
         alt_text="Funnel of shares per 100 by number of cases: "
         + "; ".join(
@@ -47,6 +57,17 @@ def funnel(run_data: RunData, panel: str) -> Figure | None:
         result_ids=tuple(flags["result_id"]),
         height_inch=3.0,
     )
+
+
+def _period(run_data: RunData, flags: pd.DataFrame) -> str:
+    """Return the quarters that the shares cover."""
+    return period_words(str(run_data.run["period"] if flags.empty else flags.iloc[0]["period"]))
+
+
+def _widened(limits: pd.DataFrame) -> str:
+    if not limits["series"].str.endswith("widened").any():
+        return ""
+    return " Dotted and dash-dotted: the same with the variation between units."
 
 
 def _headline(flagged: list[str], units: int, name: str) -> str:

@@ -6,7 +6,7 @@ import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, BLUE, GREY, started
+from lengthwise.report.theme import BLACK, BLUE, GREY, axis_breaks, axis_top, started
 from lengthwise.report.wording import criterion_name, in_hundred, name_of, sentence
 
 
@@ -28,12 +28,25 @@ def run_chart(run_data: RunData, panel: str) -> Figure | None:
         headline=_headline(rules, name),
         subtitle=(
             f"Share meeting '{name}' per month around the median; {months}, "
-            f"{len(shares)} months, n = {int(shares['n'].sum())}. Dashed: median."
+            f"{len(shares)} months, n = {int(shares['n'].sum())}. Dashed: median"
+            f"{_baselines(median)}."
         ),
         alt_text=_alternative(shares, median, months),
         result_ids=tuple(rules["result_id"]),
         height_inch=2.3,
     )
+
+
+def _baselines(median: pd.DataFrame) -> str:
+    """Return that the median starts anew, where the practice decided so."""
+    count = int(_segment(median).max()) if len(median) else 1
+    return f", new for each of {count} baselines" if count > 1 else ""
+
+
+def _segment(median: pd.DataFrame) -> pd.Series:
+    """Number the stretches of one median, from 1."""
+    apart = median["y"].diff().ne(0) | median["x"].diff().gt(1)
+    return apart.cumsum()
 
 
 def _headline(rules: pd.DataFrame, name: str) -> str:
@@ -73,16 +86,16 @@ def _draw(shares: pd.DataFrame, median: pd.DataFrame) -> Any:
     )
 
     every = max(1, len(shares) // 9)
+    top = axis_top(100 * shares["y"])
     ticks = shares.iloc[::every]
+    lines = median.assign(y=100 * median["y"], segment=_segment(median))
     return (
         started(shares.assign(y=100 * shares["y"]), aes("x", "y"))
-        + geom_line(
-            aes("x", "y"), median.assign(y=100 * median["y"]), linetype="dashed", color=BLUE
-        )
+        + geom_line(aes("x", "y", group="segment"), lines, linetype="dashed", color=BLUE)
         + geom_line(color=GREY)
         + geom_point(color=BLACK, size=2)
         + scale_x_continuous(breaks=list(ticks["x"]), labels=list(ticks["label"]))
-        + scale_y_continuous(limits=(0, 100), breaks=range(0, 101, 25))
+        + scale_y_continuous(limits=(0, top), breaks=axis_breaks(top))
         + labs(x="", y="Per 100")
         + theme(axis_text_x=element_text(rotation=45, ha="right"))
     )

@@ -39,6 +39,7 @@ from lengthwise.report.sections.outcome_model import outcome_adjusted, outcome_c
 from lengthwise.report.sections.outcome_risks import outcome_dose, outcome_risks
 from lengthwise.report.sections.outcome_split import outcome_split
 from lengthwise.report.sections.process import clinicians, process_charts
+from lengthwise.report.sections.process_single import single_value_charts
 from lengthwise.report.sections.prompts import prompts
 from lengthwise.report.sections.purpose import criteria_results, criteria_statements, purpose
 from lengthwise.report.sections.quality import quality
@@ -88,5 +89,6 @@ __all__ = [
     "repeatability_section",
     "safety_lists",
     "safety_notice",
+    "single_value_charts",
     "summary",
 ]
