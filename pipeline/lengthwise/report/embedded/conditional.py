@@ -5,6 +5,8 @@ from typing import Any
 from lengthwise.report.embedded.tree import Node
 
 SHOWN, HIDDEN, FORMAT = "content-visible", "content-hidden", "when-format"
+# Printed around what a slide holds, since Quarto takes away one layer of blocks there.
+WRAPPER = "slide-body"
 # The PDF is set with Typst, so both names mean it.
 SAME = {"pdf": "typst"}
 
@@ -14,6 +16,8 @@ def visible(node: Node, output_format: str) -> Any:
     if node["t"] != "Div":
         return node
     _, classes, attributes = node["c"][0]
+    if WRAPPER in classes:
+        return node["c"][1]
     wanted = dict(attributes).get(FORMAT)
     if wanted is None or not {SHOWN, HIDDEN} & set(classes):
         return node

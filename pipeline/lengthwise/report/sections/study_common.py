@@ -26,7 +26,9 @@ def slide(title: str, body: str, notes: Sequence[str], in_words: Sequence[str] =
         words = "\n\n".join(map(escape.markdown, in_words))
         said = f"{said}\n\n{only_for('pptx', words)}"
     spoken = f"\n\n::: {{.notes}}\n\n{said}\n\n:::\n" if said else "\n"
-    return f"\n\n## {escape.markdown(title)}\n\n{body.strip()}{spoken}"
+    # Quarto takes away one layer of blocks around what a cell prints; this is that layer.
+    wrapped = f":::::: {{.slide-body}}\n\n{body.strip()}{spoken}\n\n::::::\n"
+    return f"\n\n## {escape.markdown(title)}\n\n{wrapped}"
 
 
 def only_for(output_format: str, body: str) -> str:
