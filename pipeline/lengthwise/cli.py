@@ -59,17 +59,16 @@ def _new(arguments: argparse.Namespace, steps: _Steps) -> int:
 
 def _check(arguments: argparse.Namespace, steps: _Steps) -> int:
     from lengthwise import run, screens
+    from lengthwise.quality.written import write_check
 
     paths = [Path(name) for name in arguments.files]
-    result = run.check_files(_folder(arguments), paths, _overrides(arguments), steps)
+    folder = _folder(arguments)
+    result = run.check_files(folder, paths, _overrides(arguments), steps)
     steps.done()
     print(screens.intake(result))
-    if arguments.findings and not result.findings.empty:
-        columns = ["file", "row_number", "export", "column_name", "code", "severity"]
-        result.findings[columns].to_csv(arguments.findings, index=False)
-        print(f"\nFindings written to {arguments.findings}")
     if result.findings.empty:
         print("No findings.")
+    print("\n".join(["", *write_check(folder, result, arguments.page, arguments.findings)]))
     return 0 if result.findings.empty else FindingsError.exit_code
 
 
@@ -157,7 +156,12 @@ def add_stages(commands: Any) -> None:
         commands, "check", _check, "judge files without storing; exit code 1 on findings"
     )
     parser.add_argument("files", nargs="*", help="files (default: all in exports/)")
-    parser.add_argument("--findings", help="write the findings to this CSV file")
+    parser.add_argument(
+        "--findings", help="CSV file of findings (default: reports/check/findings.csv)"
+    )
+    parser.add_argument(
+        "--page", help="data-quality page (default: reports/check/data-quality.html)"
+    )
     with_folder(parser)
     with_dialect(parser)
     parser = _add(

@@ -30,6 +30,11 @@ class AuditFolder:
         """Return the folder of rows to mend."""
         return self.root / "quarantine"
 
+    @property
+    def checks(self) -> Path:
+        """Return the folder of what the last check found."""
+        return self.root / "reports" / "check"
+
     def reports(self, period: str, audience: str = "internal") -> Path:
         """Return the folder of one period's reports for one audience."""
         return self.root / "reports" / period / audience

@@ -2,7 +2,7 @@
 
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pandas as pd
@@ -16,6 +16,7 @@ from lengthwise.ingest.folder import find_files
 from lengthwise.ingest.mapping import load_mapping
 from lengthwise.ingest.source import SourceFile, open_source
 from lengthwise.ingest.tables import tables_of
+from lengthwise.quality.measures import Quality, measure
 from lengthwise.settings import load_settings
 from lengthwise.store.database import Connection, attach, connect, plain_errors
 from lengthwise.store.load import LoadOutcome, known_hashes, store_load
@@ -40,6 +41,7 @@ class IntakeResult:
     unchanged_files: tuple[str, ...]
     load: LoadOutcome | None
     quarantine_files: tuple[Path, ...]
+    quality: Quality = field(default_factory=Quality)
 
     @property
     def rows_quarantined(self) -> int:
@@ -117,7 +119,12 @@ def check_files(
             stored = attach(connection, folder.database)
             progress("checking every row")
             judged = _judge(connection, sources, folder, work, stored)
-            return IntakeResult(tuple(judged), _findings(connection, judged), (), None, ())
+            schemas = all_schemas(load_settings(folder.root).extensions)
+            with plain_errors("counting what was read"):
+                quality = measure(connection, judged, schemas)
+            return IntakeResult(
+                tuple(judged), _findings(connection, judged), (), None, (), quality
+            )
         finally:
             connection.close()
 
