@@ -299,8 +299,8 @@ def _fill_offsets(builder):
 def _criteria(builder):
     for name, (_, numerator, denominator, target) in CRITERIA.items():
         builder.share("criteria", "B1", name, "share", numerator, denominator, target=target)
-        gap = target - numerator / denominator
-        cases = max(0, int(np.ceil(gap * denominator)))
+        gap = numerator / denominator - target
+        cases = max(0, int(np.ceil(-gap * denominator)))
         counts = {"n_used": denominator}
         builder.estimate("criteria", "B1", name, "gap_points", gap, **counts)
         builder.estimate("criteria", "B1", name, "gap_cases", cases, unit="count", **counts)

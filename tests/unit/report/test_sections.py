@@ -131,6 +131,22 @@ def test_methods_used_are_listed_with_their_sources(run_data):
     assert shown.count("doi") >= 15
 
 
+def test_a_gap_is_told_in_points_and_in_cases(run_data):
+    shown = sections.criteria_results(run_data).replace("\\", "")
+    line = next(line for line in shown.splitlines() if line.startswith("| Two independent"))
+    cells = [cell.strip() for cell in line.strip("|").split("|")]
+    # 171 of 214 are 79.9 in 100 against a target of 90; 22 more would make 193.
+    assert cells[4:7] == ["90", "−10", "22"]
+
+
+def test_exceptions_have_a_column_only_where_a_criterion_has_one(run_data):
+    assert "no canal found" in sections.criteria_statements(run_data)
+    bare = build_run(criteria=[{"id": "x", "statement": "y", "target": 0.5}])
+    shown = sections.criteria_statements(bare)
+    assert "Exceptions" not in shown
+    assert "none has exceptions" in shown
+
+
 def test_the_safety_box_says_what_to_do(run_data, nothing_analysed):
     for run in (run_data, nothing_analysed):
         shown = sections.safety_notice(run)

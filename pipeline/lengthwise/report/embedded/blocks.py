@@ -8,7 +8,7 @@ from lengthwise.report import escape
 from lengthwise.report.embedded.conditional import visible
 from lengthwise.report.embedded.tree import Node, raw_block, rewrite, stringify, text_nodes
 
-ROWS_KEPT_TOGETHER = 18
+ROWS_KEPT_TOGETHER = 12
 SMALL_PRINT = "result-ids"
 CALLOUTS = {
     "callout-note": "Note",

@@ -35,7 +35,7 @@ def bias_by_month(run_data: RunData) -> Figure | None:
             + "."
         ),
         result_ids=(),
-        height_inch=0.9 + 1.15 * ((panels + 1) // 2),
+        height_inch=0.8 + 0.95 * ((panels + 1) // 2),
     )
 
 

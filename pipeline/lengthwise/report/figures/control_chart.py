@@ -41,7 +41,7 @@ def control_chart(run_data: RunData, panel: str) -> Figure | None:
             f"{len(outside)} outside the limits."
         ),
         result_ids=tuple(rows["result_id"]),
-        height_inch=2.3,
+        height_inch=2.05,
     )
 
 

@@ -31,7 +31,7 @@ def dose_response(run_data: RunData) -> Figure | None:
         ),
         alt_text="Curve with a band, odds ratio by offset in mm. " + _ends(points),
         result_ids=tuple(rows["result_id"]),
-        height_inch=3.2,
+        height_inch=2.7,
     )
 
 

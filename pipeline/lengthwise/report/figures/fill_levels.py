@@ -47,7 +47,7 @@ def fill_levels(run_data: RunData, kind: str) -> Figure | None:
         subtitle=_subtitle(run_data, rows, shown, kind),
         alt_text=_alternative(shown, order, kind),
         result_ids=tuple(shown["result_id"]),
-        height_inch=3.4 if kind == "quarter" else 1.5 + 0.32 * len(order),
+        height_inch=3.0 if kind == "quarter" else 1.2 + 0.25 * len(order),
     )
 
 

@@ -55,7 +55,7 @@ def funnel(run_data: RunData, panel: str) -> Figure | None:
         )
         + ".",
         result_ids=tuple(flags["result_id"]),
-        height_inch=3.0,
+        height_inch=2.6,
     )
 
 
@@ -77,8 +77,8 @@ def _headline(flagged: list[str], units: int, name: str) -> str:
             "chance usually gives, which does not show that they are alike"
         )
     return sentence(
-        f"{name}: {', '.join(flagged)} differ from the target by more than chance "
-        "usually gives: check data, then case-mix, then process"
+        f"{name}: {', '.join(flagged)} {'differs' if len(flagged) == 1 else 'differ'} from the "
+        "target by more than chance usually gives: check data, then case-mix, then process"
     )
 
 

@@ -29,7 +29,7 @@ def outcome_calibration(run_data: RunData) -> Figure | None:
         + "; ".join(_words(row) for _, row in points.iterrows())
         + ".",
         result_ids=tuple(rows["result_id"]),
-        height_inch=3.4,
+        height_inch=2.9,
     )
 
 

@@ -44,7 +44,7 @@ def own_errors(run_data: RunData) -> Figure | None:
         ),
         alt_text=f"Points with bars for the own SD of {len(spread)} methods: {'; '.join(said)}.",
         result_ids=tuple(frame["result_id"]),
-        height_inch=1.0 + 0.36 * len(names),
+        height_inch=0.9 + 0.28 * len(names),
     )
 
 

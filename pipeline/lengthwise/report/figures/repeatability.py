@@ -34,5 +34,5 @@ def repeatability_figure(run_data: RunData) -> Figure | None:
         + "; ".join(f"{row['name']} {number(row['estimate'])}" for _, row in frame.iterrows())
         + ".",
         result_ids=tuple(frame["result_id"]),
-        height_inch=1.0 + 0.36 * len(names),
+        height_inch=0.9 + 0.28 * len(names),
     )

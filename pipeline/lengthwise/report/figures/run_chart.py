@@ -33,7 +33,7 @@ def run_chart(run_data: RunData, panel: str) -> Figure | None:
         ),
         alt_text=_alternative(shares, median, months),
         result_ids=tuple(rules["result_id"]),
-        height_inch=2.3,
+        height_inch=2.05,
     )
 
 

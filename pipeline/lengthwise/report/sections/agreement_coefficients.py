@@ -50,7 +50,7 @@ def coefficients_section(run_data: RunData) -> str:
         figure("Concordance"),
         figure("ICC(A,1)"),
         figure("90 in 100 within (mm)"),
-        text(f"Mean equivalent within {number(margin, 1)} mm"),
+        text(f"Mean equivalent within {number(margin, 1)} mm (90% interval)"),
         figure("Growth of difference (mm per mm)"),
     )
     caption = "Coefficients of each method against the confirmed length, with 95% intervals"
@@ -84,8 +84,7 @@ def _equivalence(row: Row, margin: float) -> str:
     if not row["valid"]:
         return value_cell(row)
     inside = -margin < row["lower"] and row["upper"] < margin
-    interval = f"90% interval {interval_cell(row, signed=True)} mm"
-    return f"{'yes' if inside else 'not shown'}; {interval}"
+    return f"{'yes' if inside else 'not shown'} ({interval_cell(row, signed=True)})"
 
 
 def shares_compared(run_data: RunData) -> str:

@@ -17,6 +17,7 @@ from lengthwise.report.sections.common import (
 from lengthwise.report.tables import figure, pipe_table, text
 from lengthwise.report.wording import in_hundred, number
 
+NO_EXCEPTION = "none"
 PURPOSES = {
     "Audit": "This audit compares recorded care with the practice's own criteria and targets, "
     "names the gaps and sets actions and a date to measure again.",
@@ -37,6 +38,11 @@ def criteria_statements(run_data: RunData) -> str:
     criteria = run_data.setting("criteria", default=[])
     if not criteria:
         return "No criteria are set for this run.\n"
+    rows = [_statement(item) for item in criteria]
+    # A column of nothing but "none" would take the room that the reasons need.
+    has_exceptions = any(row[2] != NO_EXCEPTION for row in rows)
+    if not has_exceptions:
+        rows = [(*row[:2], "", *row[3:]) for row in rows]
     columns = (
         text("Criterion"),
         text("Why, and source"),
@@ -45,7 +51,8 @@ def criteria_statements(run_data: RunData) -> str:
         text("Version, valid from"),
     )
     caption = "Criteria and targets, set by the practice"
-    rows = [_statement(item) for item in criteria]
+    if not has_exceptions:
+        caption += "; none has exceptions"
     return pipe_table(columns, rows, caption=caption, label="criteria")
 
 
@@ -56,7 +63,7 @@ def _statement(item: dict[str, Any]) -> tuple[str, ...]:
     return (
         str(item.get("statement") or item.get("id", "")),
         "; ".join(why),
-        str(item.get("exceptions") or "none"),
+        str(item.get("exceptions") or NO_EXCEPTION),
         "" if target is None else in_hundred(float(target)),
         ", ".join(since),
     )
@@ -104,13 +111,20 @@ def _result(statement: str, measures: dict[str, Row]) -> tuple[str, ...]:
         hundred_cell(share),
         hundred_interval_cell(share),
         "" if target is None or pd.isna(target) else in_hundred(target),
-        _gap(measures.get("gap_points"), signed=True),
+        _points(measures.get("gap_points")),
         _gap(measures.get("gap_cases")),
         count_cell(exceptions["estimate"]) if exceptions is not None else "",
     )
 
 
-def _gap(row: Row | None, *, signed: bool = False) -> str:
+def _gap(row: Row | None) -> str:
     if row is None or not row["valid"] or pd.isna(row["estimate"]):
         return ""
-    return number(row["estimate"], 0, signed=signed)
+    return number(row["estimate"], 0)
+
+
+def _points(row: Row | None) -> str:
+    """Return a gap that is stored as a proportion in points."""
+    if row is None or not row["valid"] or pd.isna(row["estimate"]):
+        return ""
+    return number(100 * row["estimate"], 0, signed=True)
