@@ -1,4 +1,4 @@
-"""Fourteen ways in which practices write the same columns, with what each column is."""
+"""Sixteen ways in which practices write the same columns, and the words in them, with the truth."""
 
 from dataclasses import dataclass
 
@@ -9,6 +9,32 @@ VALUES = {
     "length_mm": ["20.5", "22"], "method": ["film", "cbct"], "fill_offset_mm": ["-0.5", "1"],
     "apical_size_iso": ["25", "30"], "patency": ["yes", "no"], "pai": ["2", "1"],
     "days_from_treatment": ["370", "400"], "taper_pct": ["4", "6"], "": ["x9", "y7"],
+    "fill_level": ["short", "over", "within"], "pain": ["nee", "ja"], "tenderness": ["no", "si"],
+}  # fmt: skip
+# Words that practices write in a column, and the value of the dictionary that each stands for.
+WORDS: dict[tuple[str, str], dict[str, str]] = {
+    ("treatments", "isolation"): {
+        "Y": "yes", "N": "no", "ja": "yes", "nein": "no", "oui": "yes", "non": "no", "sí": "yes",
+        "nee": "no", "J": "yes", "1": "yes", "0": "no", "x": "yes", "partly": "no",
+    },
+    ("treatments", "treatment_type"): {"Primary": "primary", "RETREATMENT": "retreatment",
+                                       "primary treatment": "primary", "retreat": "retreatment"},
+    ("readings", "method"): {
+        "EAL": "electronic", "apex locator": "electronic", "elektrisch": "electronic",
+        "Endometrie": "electronic", "CBCT": "cbct", "DVT": "cbct", "paper point": "paper_point",
+        "master cone": "trial_cone", "Röntgen": "film_file", "taktil": "tactile", "PA": "film_file",
+        "working film": "film_file",
+    },
+    ("readings", "stage"): {"Initial": "initial", "After flaring": "after_flaring",
+                            "before filling": "before_filling"},
+    ("canals", "canal"): {"mb": "MB", "pal": "P", "d": "D", "ml": "ML", "mesiobuccal": "MB",
+                          "mb2": "MB2", "dist": "D"},
+    ("fills", "fill_level"): {
+        "Short": "short", "kurz": "short", "court": "short", "ok": "within", "adequate": "within",
+        "bündig": "flush", "over": "beyond", "Überstopft": "beyond", "long": "beyond",
+        "see film": "within",
+    },
+    ("follow_ups", "imaging"): {"Film": "film", "CBCT": "cbct", "None": "none"},
 }  # fmt: skip
 Truth = tuple[str, dict[str, str]]
 
@@ -44,4 +70,6 @@ STYLES = (
     Style("review sheet", {"Case": _is("treatment_id"), "Days after treatment": _is("days_from_treatment"), "PAI score": _is("pai"), "Shelf": _is("")}),
     Style("with strangers", {"Case": _is("treatment_id"), "Tooth": _is("tooth"), "Price": _is(""), "Chair": _is(""), "Invoice": _is(""), "Shade": _is(""), "Room": _is(""), "Insurer": _is("")}),
     Style("ambiguous", {"Treatment": _is("treatment_id"), "Tooth": _is("tooth"), "Date": _is("treatment_date"), "Film": _is("length_mm", method="film_file"), "WF": _is("fill_offset_mm"), "Length": _is("confirmed_length_mm"), "Patent": _is("patency")}),
+    Style("Dutch", {"Behandelaar": _is("clinician_id"), "Tand": _is("tooth"), "Kanaal": _is("canal"), "Werklengte": _is("confirmed_length_mm"), "Rubberdam": _is("isolation"), "Prijs": _is("")}),
+    Style("levels in words", {"Case": _is("treatment_id"), "Canal": _is("canal"), "Fill level": _is("fill_level"), "Fill quality": _is("fill_level"), "Obturation": _is("fill_level"), "Pain": _is("pain"), "TTP": _is("tenderness")}),
 )  # fmt: skip

@@ -48,13 +48,13 @@ def undo(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
 
 def draft_mapping(arguments: argparse.Namespace, folder: AuditFolder | None) -> list[str]:
     """Write the draft of a mapping; return what it could and could not decide."""
-    from lengthwise.ingest.draft_file import draft
+    from lengthwise.ingest.draft_file import drafts
 
     target = Path(arguments.out)
-    drafts = [draft(Path(name)) for name in arguments.files]
+    found = [item for name in arguments.files for item in drafts(Path(name))]
     try:
         with target.open("x", encoding="utf-8") as handle:
-            handle.write("\n".join(item.text for item in drafts))
+            handle.write("\n".join(item.text for item in found))
     except FileExistsError:
         raise SettingsError(
             f"{target.name}: there is such a file; name another with --out"
@@ -62,7 +62,7 @@ def draft_mapping(arguments: argparse.Namespace, folder: AuditFolder | None) -> 
     except OSError:
         raise SettingsError(f"{target.name}: the file cannot be written") from None
     lines = []
-    for item in drafts:
+    for item in found:
         counts = item.counts
         lines.append(
             f"{item.name}: {counts['certain']} columns certain, {counts['likely']} likely, "
@@ -142,7 +142,9 @@ def add_commands(add: Callable[..., Any], with_folder: Callable[[Any], None]) ->
     parser.add_argument("load", type=int, help="number of the load, see lengthwise loads")
     with_folder(parser)
     parser = add("map", draft_mapping, "draft a mapping for files of your own, to edit")
-    parser.add_argument("files", nargs="+", metavar="FILE", help="CSV files of your own")
+    parser.add_argument(
+        "files", nargs="+", metavar="FILE", help="CSV, .xlsx or .ods files of your own"
+    )
     parser.add_argument(
         "--out",
         default="mapping-draft.toml",

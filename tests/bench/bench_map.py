@@ -1,12 +1,12 @@
-"""What the drafted mapping gets right, wrong and leaves open, over many header styles.
-
-Run as `python -m bench.bench_map` from `tests/`.
-"""
+"""What the drafted mapping gets right, wrong and leaves open, over many header styles."""
 
 from collections import Counter
+from collections.abc import Iterator
 
-from header_styles import STYLES, VALUES, Style
+from header_styles import STYLES, VALUES, WORDS, Style
+from lengthwise.dictionary import schema
 from lengthwise.ingest.draft import CERTAIN, LIKELY, Proposal, propose
+from lengthwise.ingest.recodes import recodes_of
 
 
 def verdicts(style: Style) -> list[tuple[str, Proposal]]:
@@ -23,20 +23,30 @@ def verdicts(style: Style) -> list[tuple[str, Proposal]]:
     return found
 
 
-def main() -> None:
-    """Print the table."""
+def word_verdicts() -> list[tuple[str, str]]:
+    """Return every word of a column with its verdict: right, wrong, open, certain and wrong."""
+    found = []
+    for (export, name), words in WORDS.items():
+        recodes = recodes_of(schema(export).field(name), list(words), export)
+        for one in recodes.items if recodes else ():
+            right = one.to == (words[one.word],)
+            verdict = "open" if one.status == "question" else "right" if right else "wrong"
+            if verdict == "wrong" and one.status == "certain":
+                verdict = "certain and wrong"
+            found.append((one.word, verdict))
+    return found
+
+
+_VERDICTS = ("right", "wrong", "open", "certain and wrong")
+
+
+def run() -> Iterator[dict[str, object]]:
+    """Yield the rows of the table: headers by style, then the words of columns."""
     total: Counter[str] = Counter()
     for style in STYLES:
         counts = Counter(verdict for verdict, _ in verdicts(style))
         total += counts
-        print(f"{style.name:28} {dict(counts)}")
-        for verdict, item in verdicts(style):
-            if verdict != "right":
-                print(
-                    f"    {verdict}: {item.header} -> {item.field} {item.constants} ({item.reason})"
-                )
-    print(f"{'all':28} {dict(total)}")
-
-
-if __name__ == "__main__":
-    main()
+        yield {"style": style.name, **{name: counts[name] for name in _VERDICTS}}
+    yield {"style": f"all {len(STYLES)} styles", **{name: total[name] for name in _VERDICTS}}
+    words = Counter(verdict for _, verdict in word_verdicts())
+    yield {"words of columns": sum(words.values()), **{name: words[name] for name in _VERDICTS}}

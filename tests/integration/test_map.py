@@ -1,18 +1,64 @@
 """A drafted mapping is valid, never wrong where it is certain, and never loads on a guess."""
 
-import tomllib
+import re
 from collections import Counter
 
 import pytest
+from openpyxl import Workbook
 
-from bench.bench_map import verdicts
+from bench.bench_map import verdicts, word_verdicts
+from folders import folder_with
 from header_styles import STYLES
 from lengthwise.cli import main
 from lengthwise.errors import SettingsError
 from lengthwise.ingest.draft import propose
-from lengthwise.ingest.draft_file import draft
+from lengthwise.ingest.draft_file import draft, drafts
 from lengthwise.ingest.mapping import load_mapping
-from own_sheets import SHAPES
+from lengthwise.intake import ingest_files
+from lengthwise.store.database import connect
+from own_sheets import SHAPES, TIDY
+
+MOST_QUESTIONS = 5
+# What a user answers to the questions of each draft, by number.
+ANSWERS = {
+    "wide per tooth": {
+        1: "quadrant_position",
+        2: "positive_short",
+        3: "",
+        4: "film_file",
+        5: "",
+    },
+    "wide per canal": {1: "universal", 2: "mdy", 3: "positive_beyond", 4: "film_file"},
+    "long, other language": {1: "iso3950", 2: "positive_beyond", 3: "", 4: "", 5: "film_file"},
+}
+
+
+def answered(text, answers):
+    """Return a draft without the sign before the lines that the answers bring in."""
+    lines = []
+    for line in text.splitlines():
+        mark = re.search(r"#\s*(Q\d+(?: or Q\d+)*)(?:, if (\S+))?$", line)
+        numbers = [int(number) for number in re.findall(r"\d+", mark[1])] if mark else []
+        chosen = any(
+            answers.get(number) in (mark[2] or "", "") or not mark[2]
+            for number in numbers
+            if number in answers
+        )
+        lines.append(line.removeprefix("# ") if mark and chosen else line)
+    return "\n".join(lines) + "\n"
+
+
+def records(folder):
+    connection = connect(folder.database, read_only=True)
+    try:
+        return {
+            name: connection.execute(
+                f"select * exclude (load_id, file_number, row_number) from record.{name} order by all"
+            ).fetchall()
+            for name in TIDY
+        }
+    finally:
+        connection.close()
 
 
 def test_nothing_certain_is_wrong_and_most_is_right():
@@ -24,18 +70,58 @@ def test_nothing_certain_is_wrong_and_most_is_right():
 
 
 @pytest.mark.parametrize("shape", SHAPES)
-def test_drafts_of_own_sheets_ask_few_questions(tmp_path, shape):
+def test_an_answered_draft_loads_to_the_tables_of_the_tidy_form(tmp_path, shape):
+    tidy = folder_with(tmp_path / "tidy", **TIDY)
+    ingest_files(tidy, [], {})
+    own = folder_with(tmp_path / "own")
     name, content, _ = SHAPES[shape]
-    path = tmp_path / name
+    path = own.exports / name
     path.write_bytes(content)
     found = draft(path)
-    entry = tomllib.loads(found.text)["file"][0]
-    assert entry["name"] == name
-    assert found.questions <= 5
-    assert found.counts["certain"] >= 5
-    assert "# QUESTION: how are teeth written?" in found.text
-    if shape != "wide per canal":  # whose header for the level is no known word
-        assert "# QUESTION: is a positive filling level" in found.text
+    assert found.questions == len(ANSWERS[shape]) <= MOST_QUESTIONS
+    assert found.counts["certain"] >= 8
+    own.mapping.write_text(answered(found.text, ANSWERS[shape]), encoding="utf-8")
+    assert ingest_files(own, [], {}).findings.empty
+    assert records(own) == records(tidy)
+
+
+def test_sheets_of_a_workbook_are_drafted_one_by_one(tmp_path):
+    book = Workbook()
+    first = book.active
+    first.title = "Canals"
+    for line in SHAPES["wide per canal"][1].decode().splitlines():
+        first.append(line.split(","))
+    book.create_sheet("Reviews").append(["Case", "Days after treatment", "PAI score", "Pain"])
+    book["Reviews"].append(["T1", 370, 1, "nein"])
+    path = tmp_path / "list.xlsx"
+    book.save(path)
+    tidy = folder_with(tmp_path / "tidy", **TIDY)
+    ingest_files(tidy, [], {})
+    canals, reviews = drafts(path)
+    assert (canals.name, reviews.name) == ("Canals (list.xlsx)", "Reviews (list.xlsx)")
+    assert reviews.questions == 0
+    assert '"nein" = "no"  # certain' in reviews.text
+    own = folder_with(tmp_path / "own")
+    text = answered(canals.text, ANSWERS["wide per canal"]) + answered(reviews.text, {})
+    own.mapping.write_text(text, encoding="utf-8")
+    path.rename(own.exports / path.name)
+    assert ingest_files(own, [], {}).findings.empty
+    assert records(own) == records(tidy)
+
+
+def test_levels_in_words_become_a_category_and_no_number(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(
+        "Case,Canal,Fill level\nT1,MB,kurz\nT2,MB,ok\nT3,MB,überstopft\nT4,D,gut so\n",
+        encoding="utf-8",
+    )
+    (fill,) = [item for item in draft(path).proposals if item.header == "Fill level"]
+    assert (fill.field, fill.status) == ("fill_level", "likely")
+    to = {one.word: (one.to, one.status) for one in fill.recodes.items}
+    assert to["kurz"] == (("short",), "certain")
+    assert to["ok"] == (("within",), "likely")
+    assert to["überstopft"] == (("beyond",), "certain")
+    assert to["gut so"][1] == "question"
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -58,6 +144,24 @@ def test_values_of_rows_stay_out_of_the_draft(tmp_path):
     assert "Qx" not in found.text
     assert "sore" not in found.text
     assert found.counts["refused"] == 2
+
+
+def test_no_recode_that_is_certain_is_wrong():
+    total = Counter(verdict for _, verdict in word_verdicts())
+    assert total["certain and wrong"] == total["wrong"] == 0
+    assert total["right"] >= 0.8 * sum(total.values())
+
+
+def test_a_column_of_many_words_is_no_list_of_choices():
+    assert propose("Method", [f"word {at}" for at in range(30)]).status == "question"
+
+
+def test_encoding_of_a_marked_file_is_seen(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_bytes("Case;Länge\nT1;20,5\n".encode("utf-16"))
+    found = draft(path)
+    assert 'encoding = "utf-16"' in found.text
+    assert [item.field for item in found.proposals] == ["treatment_id", "length_mm"]
 
 
 def test_a_known_word_with_values_that_do_not_fit_is_a_question():

@@ -6,11 +6,12 @@ was looked at fits the field. Everything else is `likely` or a `question`.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from dataclasses import field as dataclass_field
 
 from lengthwise.dictionary import EXPORTS, Field, schema
 from lengthwise.ingest.identifier_words import FREE_TEXT, header_class, header_words
+from lengthwise.ingest.recodes import Recodes, is_choice, recodes_of
 from lengthwise.ingest.trade_words import (
     CANAL_WORDS,
     EXPORT_OF,
@@ -30,11 +31,20 @@ _AMBIGUOUS = frozenset(
      "longueur", "longitud", "element", "practice", "kind", "event", "symptoms", "root", "op",
      "film", "pa", "rx", "overfill", "overfilled", "pai", "mes", "rd", "lesion size"}
 )  # fmt: skip
+_FROM_CONFIRMED = re.compile(
+    r"(?:fill|filling|gp|obturation|wf|rf|cone)(?: [a-z]+)* (?:wl|cwl|al|lt|working length)"
+)
+_LENGTHS = ("length_mm", "confirmed_length_mm")
+_FACTORS = {"cm": 10, "tenth_mm": 0.1}
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """What one column seems to be; `field` is '' where that is open."""
+    """What one column seems to be; `field` is '' where that is open.
+
+    `unit` is the unit in which its lengths would fit, where that is not mm; `from_confirmed`
+    says that a filling level seems to be counted from the confirmed length.
+    """
 
     header: str
     field: str
@@ -42,6 +52,9 @@ class Proposal:
     confidence: int = 0
     status: str = QUESTION
     reason: str = ""
+    recodes: Recodes | None = None
+    unit: str = ""
+    from_confirmed: bool = False
 
     @property
     def export(self) -> str:
@@ -82,16 +95,64 @@ def _taken(words: list[str], groups: dict[str, tuple[str, ...]]) -> str:
 def _fits(values: Sequence[str], item: Field | None) -> bool:
     """Return whether every value fits the type and limits of a field, as far as that is fixed."""
     given = [value.strip() for value in values if value.strip()]
-    if item is None or not given or item.type in ("boolean", "date") or item.enum:
-        return bool(given)  # words are recoded, and dates have their order, after a question
+    if item is None or not given or item.type == "date" or item.name == "tooth":
+        return bool(given)  # dates have their order, and teeth their notation, after a question
+    if is_choice(item):
+        return recodes_of(item, given, EXPORT_OF.get(item.name, "treatments")) is not None
     if item.type in ("number", "integer"):
-        texts = [value.replace(",", ".") for value in given]
-        if not all(re.fullmatch(r"[+-]?\d+(\.\d+)?", text) for text in texts):
-            return False
-        low = item.minimum if item.minimum is not None else float("-inf")
-        high = item.maximum if item.maximum is not None else float("inf")
-        return all(low <= float(text) <= high for text in texts)
+        return _within(_numbers(given), item, 1)
     return all(re.fullmatch(item.pattern, value) for value in given) if item.pattern else True
+
+
+def _numbers(given: Sequence[str]) -> list[float]:
+    """Return the values as numbers, or nothing where one of them is none."""
+    texts = [value.strip().replace(",", ".") for value in given if value.strip()]
+    if not all(re.fullmatch(r"[+-]?\d+(\.\d+)?", text) for text in texts):
+        return []
+    return [float(text) for text in texts]
+
+
+def _within(numbers: Sequence[float], item: Field, factor: float) -> bool:
+    low = item.minimum if item.minimum is not None else float("-inf")
+    high = item.maximum if item.maximum is not None else float("inf")
+    return bool(numbers) and all(low <= number * factor <= high for number in numbers)
+
+
+def _unit(values: Sequence[str], item: Field | None) -> str:
+    """Return the unit in which lengths that do not fit in mm would all fit, or ''."""
+    if item is None or item.name not in _LENGTHS:
+        return ""
+    numbers = _numbers(values)
+    fitting = [name for name, factor in _FACTORS.items() if _within(numbers, item, factor)]
+    return fitting[0] if fitting else ""
+
+
+def _settled(proposal: Proposal, values: Sequence[str]) -> Proposal:
+    """Return a proposal with what its values say: words to recode, another unit."""
+    item = _dictionary_field(proposal.field, EXPORT_OF.get(proposal.field, "treatments"))
+    if item is None or proposal.status == REFUSED:
+        return proposal
+    if item.name == "fill_offset_mm" and not _numbers(values):
+        level = schema("fills").field("fill_level")
+        words = recodes_of(level, values, "fills")
+        known = (
+            words is not None
+            and sum(one.status != QUESTION for one in words.items) >= len(words.items) / 2
+        )
+        if words is not None and known and any(value.strip() for value in values):
+            return replace(
+                proposal, field="fill_level", recodes=words, status=LIKELY, confidence=80,
+                reason="a word for the filling level, whose values are words and no mm",
+            )  # fmt: skip
+    if is_choice(item) and item.name != "tooth":
+        return replace(proposal, recodes=recodes_of(item, values, proposal.export))
+    unit = _unit(values, item)
+    if unit and proposal.field and not _fits(values, item):
+        return replace(
+            proposal, unit=unit, status=LIKELY, confidence=80,
+            reason=f"{proposal.reason.partition(';')[0]}; its values are lengths in {unit}",
+        )  # fmt: skip
+    return proposal
 
 
 def _closest(phrase: str) -> tuple[str, int, str]:
@@ -134,7 +195,7 @@ def _measured(header: str, words: list[str], values: Sequence[str]) -> Proposal 
 
 
 def propose(header: str, values: Sequence[str]) -> Proposal:
-    """Return what a column seems to be.
+    """Return what a column seems to be, with the words of it that are to be recoded.
 
     Parameters
     ----------
@@ -143,8 +204,17 @@ def propose(header: str, values: Sequence[str]) -> Proposal:
     values : sequence of str
         Values of the column, as many as are to be looked at.
     """
+    return _settled(_named(header, values), values)
+
+
+def _named(header: str, values: Sequence[str]) -> Proposal:
     words = list(header_words(header))
     phrase = _phrase(words)
+    if _FROM_CONFIRMED.fullmatch(phrase):
+        return Proposal(
+            header, "fill_offset_mm", {}, 60, QUESTION,
+            "the level seems to be counted from the confirmed length", from_confirmed=True,
+        )  # fmt: skip
     name = header.lower() if _dictionary_field(header.lower(), "readings") else ""
     kind = "" if name else header_class(header)
     if kind and not _exact(phrase):

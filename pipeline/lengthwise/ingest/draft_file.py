@@ -1,33 +1,33 @@
-"""Writes the first draft of a [[file]] entry of mapping.toml, for the user to edit."""
+"""Drafts [[file]] entries of mapping.toml from a user's own files, for the user to edit."""
 
+import codecs
 import csv
-import json
+import tempfile
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from lengthwise.dictionary import EXPORTS
 from lengthwise.errors import UnreadableError
 from lengthwise.ingest.dialect import Dialect
-from lengthwise.ingest.draft import CERTAIN, LIKELY, QUESTION, REFUSED, Proposal, propose
+from lengthwise.ingest.draft import QUESTION, Proposal, propose
+from lengthwise.ingest.draft_evidence import totals
+from lengthwise.ingest.draft_questions import Table
+from lengthwise.ingest.draft_text import written
 from lengthwise.ingest.identifiers import OWN_COLUMNS
+from lengthwise.ingest.mapping import Mapping
+from lengthwise.ingest.workbook import SUFFIXES, sheets_of
 
 _LOOKED_AT = 500
-_CHILD_KEYS = ("treatment_id", "canal")
 
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """The draft of one file: its text and how many columns are how sure."""
+    """The draft of one file or sheet: its text, its questions, and how sure each column is."""
 
     name: str
     text: str
+    questions: int
     proposals: tuple[Proposal, ...]
-
-    @property
-    def questions(self) -> int:
-        """Return the number of questions that the user has to answer."""
-        return self.text.count("# QUESTION:")
 
     @property
     def counts(self) -> Counter[str]:
@@ -40,7 +40,8 @@ def _decoded(path: Path) -> tuple[str, str]:
         data = path.read_bytes()
     except OSError:
         raise UnreadableError(f"{path.name}: the file cannot be opened") from None
-    for encoding in ("utf-8-sig", "windows-1252"):
+    marked = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    for encoding in ("utf-16",) if marked else ("utf-8-sig", "windows-1252"):
         try:
             return data.decode(encoding), encoding.removesuffix("-sig")
         except UnicodeDecodeError:
@@ -75,114 +76,6 @@ def _decimal(rows: list[list[str]], separator: str) -> str:
     return "," if commas > points else "."
 
 
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)
-
-
-def _inline(values: dict[str, str]) -> str:
-    pairs = ", ".join(f"{_quoted(key)} = {_quoted(value)}" for key, value in values.items())
-    return "{ " + pairs + " }"
-
-
-def _table(export: str, items: list[Proposal], keys: list[Proposal]) -> list[str]:
-    """Return the lines of one table; what is open stands in comments."""
-    decided = [item for item in items if item.status in (CERTAIN, LIKELY)]
-    if not decided:
-        return []
-    plain = {item.header: item.field for item in [*keys, *decided] if not item.constants}
-    wide = [item for item in decided if item.constants]
-    lines = ["", "[[file.table]]", f'export = "{export}"', f"columns = {_inline(plain)}"]
-    if export in ("treatments", "canals"):
-        lines.append("distinct = true  # equal rows count once")
-    if wide:
-        rows = [
-            f"  {{ columns = {_inline({item.header: item.field})}, "
-            f"constants = {_inline(item.constants)} }},"
-            for item in wide
-        ]
-        lines += ["rows_from = [", *rows, "]"]
-    return lines
-
-
-def _questions(proposals: list[Proposal]) -> list[str]:
-    lines = []
-    fields = {item.field for item in proposals}
-    if "tooth" in fields:
-        lines.append(
-            "# QUESTION: how are teeth written? iso3950, universal (1-32) or quadrant_position\n"
-            '# tooth_notation = "..."'
-        )
-    if "fill_offset_mm" in fields:
-        lines.append(
-            "# QUESTION: is a positive filling level short of the root end, or beyond it?\n"
-            '# fill_sign = "..."  # positive_short or positive_beyond'
-        )
-    if {"treatment_date", "review_date"} & fields:
-        lines.append(
-            '# QUESTION: in which order are dates?\n# date_order = "..."  # ymd, dmy, mdy'
-        )
-    lines += [_question(group) for group in _alike(proposals, QUESTION)]
-    lines += [
-        f"# REFUSED: column {_quoted(item.header)}: {item.reason}."
-        for item in proposals
-        if item.status == REFUSED
-    ]
-    return lines
-
-
-def _alike(proposals: list[Proposal], status: str) -> list[list[Proposal]]:
-    """Group columns that one answer decides: the same field and method, canal by canal."""
-    groups: dict[tuple[str, ...], list[Proposal]] = {}
-    for item in proposals:
-        if item.status == status:
-            own = (
-                (item.field, item.constants.get("method", "")) if item.field else (item.header,)
-            )
-            groups.setdefault(own, []).append(item)
-    return list(groups.values())
-
-
-def _question(group: list[Proposal]) -> str:
-    first = group[0]
-    headers = ", ".join(_quoted(item.header) for item in group)
-    text = f"# QUESTION: what is column {headers}? {first.reason}."
-    if not first.field:
-        return text
-    said = f" {_inline(first.constants)}" if first.constants else ""
-    return f"{text} Perhaps {first.field}{said}?"
-
-
-def _entry(path: Path, form: Dialect, skipped: int, proposals: list[Proposal]) -> str:
-    separator = "tab" if form.separator == "\t" else form.separator
-    lines = [
-        f"# Draft for {path.name}. Answer each QUESTION, correct what is wrong, then copy it into",
-        "# mapping.toml. Nothing is loaded by this draft.",
-        "[[file]]",
-        f"name = {_quoted(path.name)}",
-        f'separator = "{separator}"',
-        f'decimal = "{form.decimal}"',
-        f'encoding = "{form.encoding}"',
-        *([f"skip_lines = {skipped}"] if skipped else []),
-        *_questions(proposals),
-    ]
-    for item in proposals:
-        if item.status in (CERTAIN, LIKELY):
-            said = f" {_inline(item.constants)}" if item.constants else ""
-            lines.append(
-                f"# {item.status}, {item.confidence} of 100: {_quoted(item.header)} is "
-                f"{item.field}{said}, {item.reason}"
-            )
-    keys = [item for item in proposals if item.field in _CHILD_KEYS and not item.constants]
-    for export in EXPORTS:
-        own = [item for item in proposals if item.field and item.export == export]
-        if export == "treatments":
-            lines += _table(export, [item for item in own if item.field != "canal"], [])
-        else:
-            decided = [key for key in keys if key.status in (CERTAIN, LIKELY)]
-            lines += _table(export, own, decided)
-    return "\n".join(lines) + "\n"
-
-
 def draft(path: Path) -> Draft:
     """Return the draft of one text table.
 
@@ -195,17 +88,47 @@ def draft(path: Path) -> Draft:
     separator = _separator(text)
     rows = list(csv.reader(text.splitlines(), delimiter=separator))
     place = _header_place(rows)
-    if not rows or not any(cell.strip() for cell in rows[place]):
-        raise UnreadableError(f"{path.name}: the file is empty; expected a header line")
-    body = [row for row in rows[place + 1 : place + 1 + _LOOKED_AT] if any(row)]
-    proposals = [
-        propose(header.strip(), [row[at] for row in body if at < len(row)])
-        for at, header in enumerate(rows[place])
-        if header.strip() and header.strip() not in OWN_COLUMNS
+    body = [row for row in rows[place + 1 :] if any(row)]
+    form = Dialect(separator, _decimal(body[:_LOOKED_AT], separator), encoding)
+    return _drafted(path.name, form, place, rows[place] if rows else [], body)
+
+
+def drafts(path: Path) -> list[Draft]:
+    """Return the drafts of a file: one for a text table, one for each sheet of a workbook."""
+    if path.suffix.lower() not in SUFFIXES:
+        return [draft(path)]
+    found = []
+    with tempfile.TemporaryDirectory() as work:
+        for sheet in sheets_of(path, Mapping(), Path(work)):
+            with sheet.path.open(encoding="utf-8", newline="") as handle:
+                rows = list(csv.reader(handle))
+            place = _header_place(rows)
+            found.append(_drafted(sheet.path.name, None, place, rows[place], rows[place + 1 :]))
+    return found
+
+
+def _drafted(
+    name: str, form: Dialect | None, place: int, header: list[str], body: list[list[str]]
+) -> Draft:
+    if not any(cell.strip() for cell in header):
+        raise UnreadableError(f"{name}: the file is empty; expected a header line")
+    marks = totals(header, body)
+    looked_at = [
+        row
+        for row in body[:_LOOKED_AT]
+        if not any(
+            cell.strip() in marks.get(head.strip(), ())
+            for head, cell in zip(header, row, strict=False)
+        )
     ]
-    proposals = _without_doubles(proposals)
-    form = Dialect(separator, _decimal(body, separator), encoding)
-    return Draft(path.name, _entry(path, form, place, proposals), tuple(proposals))
+    values = {
+        head.strip(): [row[at] for row in looked_at if at < len(row)]
+        for at, head in enumerate(header)
+        if head.strip() and head.strip() not in OWN_COLUMNS
+    }
+    proposals = tuple(_without_doubles([propose(head, own) for head, own in values.items()]))
+    text, questions = written(Table(name, form, place, proposals, values, marks))
+    return Draft(name, text, questions, proposals)
 
 
 def _without_doubles(proposals: list[Proposal]) -> list[Proposal]:
@@ -216,9 +139,9 @@ def _without_doubles(proposals: list[Proposal]) -> list[Proposal]:
     found = []
     for item in proposals:
         if item.field and claims[(item.field, *sorted(item.constants.items()))] > 1:
-            item = Proposal(
-                item.header, item.field, item.constants, 40, QUESTION,
-                f"another column also seems to be {item.field}",
+            item = replace(
+                item, confidence=40, status=QUESTION,
+                reason=f"another column also seems to be {item.field}",
             )  # fmt: skip
         found.append(item)
     return found
