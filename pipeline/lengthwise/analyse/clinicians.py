@@ -24,6 +24,8 @@ ROLLING_QUARTERS = 4
 # One-sided: of the two 99.8 % limits only the side that nobody wants is a signal.
 SIGNAL_Z = 3.090232306167813
 SMALLEST_EXPECTED = 5.0
+# Of many series only p <= CHANGE_P is said; this many draws place it to about 0.002.
+CHANGE_DRAWS = 1999
 # Known before the treatment; dropped from the end where events are few.
 CASE_MIX = ("is_molar", "is_retreatment", "has_lesion", "is_premolar", "lesion_unknown")
 Z_95 = 1.959963984540054
@@ -129,11 +131,7 @@ def _add_window(rows: ResultRows, found: Window, settings: Settings) -> None:
         cases["event"].to_numpy(), model.risk, cases["clinician_id"].to_numpy(),
         minimum_cases=settings.small_numbers.minimum_denominator,
     )  # fmt: skip
-    shrunken = logit_normal_shrinkage(
-        cases["event"].to_numpy(dtype=int), np.ones(len(cases), dtype=int),
-        cases["clinician_id"].to_numpy(), offset=model.linear_predictor,
-        minimum_units=settings.small_numbers.minimum_clinicians,
-    )  # fmt: skip
+    shrunken = _shrunken(cases, model, settings)
     for unit in compared.units:
         topic = _scope(found.period, unit.unit)
         rows.add(
@@ -143,6 +141,19 @@ def _add_window(rows: ResultRows, found: Window, settings: Settings) -> None:
         expected = Estimate(unit.expected, NAN, NAN, 0.95, unit.cases, 0, model.method)
         rows.add(topic, "expected", found.measure.name, expected, unit="count")
         _add_shrunken(rows, topic, found.measure.name, unit, shrunken)
+
+
+def _shrunken(cases: pd.DataFrame, model: CaseMixModel, settings: Settings) -> LogitNormalFit:
+    """Shrink clinicians towards the whole; cases of one clinician and one risk are one row."""
+    offset = np.round(model.linear_predictor, 12)
+    keys = [cases["clinician_id"].to_numpy(), offset]
+    table = cases["event"].groupby(keys).agg(["sum", "size"]).reset_index()
+    clinician, risk = table.columns[:2]
+    return logit_normal_shrinkage(
+        table["sum"].to_numpy(dtype=int), table["size"].to_numpy(dtype=int),
+        table[clinician].to_numpy(), offset=table[risk].to_numpy(dtype=float),
+        minimum_units=settings.small_numbers.minimum_clinicians,
+    )  # fmt: skip
 
 
 def _signalled(unit: UnitObservedExpected, effect: float) -> Estimate:
@@ -195,7 +206,7 @@ def _add_changes(rows: ResultRows, measure: Measure, cases: pd.DataFrame) -> Non
         own = sums.loc[clinician].reindex(quarters, fill_value=0.0)
         found = change_point(
             own["event"].to_numpy() / effect, own["risk"].to_numpy(),
-            direction="rise", minimum_points=6,
+            direction="rise", minimum_points=6, draws=CHANGE_DRAWS,
         )  # fmt: skip
         topic = _scope(period, str(clinician))
         if not found.valid or found.position is None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy import special, stats
 
 from lengthwise.statistics.clusters import (
     ONE_CLUSTER,
@@ -29,7 +29,7 @@ def wilson_bounds(
     """
     if not 0 <= successes <= n or n <= 0:
         raise ValueError("successes must lie between 0 and n, and n above 0.")
-    p, z = successes / n, float(stats.norm.ppf((1 + level) / 2))
+    p, z = successes / n, float(special.ndtri((1 + level) / 2))
     if not continuity:
         centre = 2 * n * p + z**2
         half = z * np.sqrt(z**2 + 4 * n * p * (1 - p))
@@ -169,7 +169,7 @@ def _wald(naive: Estimate, variance: float, count: int, method: str) -> Estimate
     if variance == 0:
         reason = "no variation between patients, so this interval would have no width"
         return refused(reason, method=method, n_used=n, n_missing=missing, level=level)
-    half = float(stats.t.ppf((1 + level) / 2, count - 1) * np.sqrt(variance))
+    half = float(special.stdtrit(count - 1, (1 + level) / 2) * np.sqrt(variance))
     return Estimate(p, p - half, p + half, level, n, missing, method)
 
 

@@ -154,8 +154,8 @@ def _maximum(rows: UnitRows) -> tuple[float, float, float, str]:
     plain = integrated(rows, plain_mean, 0.0).log_likelihood
     found = optimize.minimize(
         _negative, np.array([plain_mean, np.log(0.5)]), args=(rows,), jac=True,
-        method="L-BFGS-B", bounds=[(-30, 30), (np.log(SMALLEST_SD), np.log(20))],
-        options={"ftol": 1e-15, "gtol": 1e-9, "maxiter": 500},
+        method="TNC", bounds=[(-30, 30), (np.log(SMALLEST_SD), np.log(20))],
+        options={"ftol": 1e-15, "gtol": 1e-9, "xtol": 1e-12, "maxfun": 500},
     )  # fmt: skip
     sharp = optimize.root(lambda point: _negative(point, rows)[1], found.x, tol=1e-12)
     near = np.abs(sharp.x - found.x).max() < 1e-2
