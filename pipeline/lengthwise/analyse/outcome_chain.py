@@ -44,14 +44,14 @@ def _misleading(own: pd.DataFrame) -> pd.Series:
         own["is_stable"].eq(False),
     )
     hit = pd.concat(flags, axis=1).fillna(False).astype(bool).any(axis=1)
-    return hit.groupby([own[name] for name in CANAL]).any()
+    return hit.groupby([own[name] for name in CANAL], sort=False).any()
 
 
 def _last_stage(readings: pd.DataFrame) -> pd.DataFrame:
     """Return the electronic readings of each canal at the last stage recorded for it."""
     own = readings[readings["method"] == "electronic"]
     place = own["stage"].map({name: i for i, name in enumerate(STAGES)}).fillna(-1)
-    last = place.groupby([own["treatment_id"], own["canal"]]).transform("max")
+    last = place.groupby([own["treatment_id"], own["canal"]], sort=False).transform("max")
     return own[place == last]
 
 
@@ -64,7 +64,7 @@ def analyse_chain(
     assessed = fills[fills["level"].isin(LEVELS)]
     frame = assessed.merge(doubtful_canals(pairs, readings, settings), on=CANAL)
     is_doubtful = frame["is_doubtful"].to_numpy(dtype=bool)
-    patient = frame["patient_id"].to_numpy(dtype=object)
+    patient = pd.factorize(frame["patient_id"])[0]
     share = _share(is_doubtful, patient, settings)
     rows.add(
         topic, "share_doubtful", "electronic", share, unit="proportion",

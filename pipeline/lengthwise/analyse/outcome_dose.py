@@ -136,6 +136,9 @@ def analyse_index(
             value = refused(reason, method="proportional-odds model")
             rows.add(topic, "odds_ratio", level, value, unit="odds_ratio", reference=REFERENCE)
         return
+    # Months of follow-up in whole months: far fewer different rows, and no less is known.
+    whole = [name == "months_from_treatment" for name in names]
+    covariates[:, whole] = np.round(covariates[:, whole])
     design = np.hstack([columns.exposure, covariates])
     terms = (*columns.contrasts, *names)
     fit = fit_proportional_odds(index, design, terms=terms, level=settings.confidence_level)

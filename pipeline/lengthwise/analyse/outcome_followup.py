@@ -74,7 +74,7 @@ def _add_who(rows: ResultRows, topic: Topic, due: pd.DataFrame, settings: Settin
     for kind, column in _GROUPS.items():
         group = due[column].astype(object).where(due[column].notna(), None)
         table = followup_by_group(
-            _is_known(due), group, variable=kind, cluster=due["patient_id"].to_numpy(object)
+            _is_known(due), group, variable=kind, cluster=due["patient_id"].to_numpy()
         )
         for row in table.rows:
             value = row.share
@@ -121,7 +121,7 @@ def _add_weighted(
         if found.valid:
             value = weighted_risk_difference(
                 outcome, exposed_to(frame, level), found.weights,
-                cluster=frame["patient_id"].to_numpy(object), level=settings.confidence_level,
+                cluster=frame["patient_id"].to_numpy(), level=settings.confidence_level,
             ).difference  # fmt: skip
         rows.add(
             topic, "risk_difference", level, value, unit="risk_difference", reference=REFERENCE,

@@ -109,7 +109,7 @@ def model_columns(frame: pd.DataFrame) -> Columns:
     table, constant = _varying(covariate_columns(frame))
     return Columns(
         outcome=frame["is_not_healed"].to_numpy(dtype=float),
-        patient=frame["patient_id"].to_numpy(dtype=object),
+        patient=frame["patient_id"].to_numpy(),
         level=level,
         levels=(REFERENCE, *contrasts),
         exposure=exposure.reshape(len(frame), len(contrasts)),

@@ -1,6 +1,9 @@
 """C10: the adjusted ratios with missing covariates imputed, beside those of complete teeth."""
 
+from dataclasses import replace
+
 import numpy as np
+import pandas as pd
 
 from lengthwise.analyse.outcome_frame import REFERENCE, Columns
 from lengthwise.analyse.outcome_model import Topics
@@ -14,6 +17,8 @@ from lengthwise.statistics.results import Estimate, refused
 
 SEED = 20_240_101
 COPIES = 20
+# Above so many teeth whole patients are drawn: the check is then sharp enough.
+MOST_TEETH = 20_000
 METHOD = "chained equations, Rubin's rules"
 
 
@@ -24,6 +29,7 @@ def analyse_imputed(
     """Write the pooled ratio of each level, and how much information was missing."""
     topic = topics.of("C10")
     reason = _why_not(columns, fit)
+    columns = _sampled(columns)
     copies = None if reason else _copies(columns)
     if copies is not None and not copies.valid:
         reason = copies.reason
@@ -33,6 +39,24 @@ def analyse_imputed(
             rows.add(topic, "odds_ratio", level, value, unit="odds_ratio", reference=REFERENCE)
         return
     _add_pooled(rows, topic, columns, fit, copies, settings)
+
+
+def _sampled(columns: Columns) -> Columns:
+    """Return the rows of patients drawn without replacement, or all where they are few."""
+    n = columns.outcome.size
+    if n <= MOST_TEETH:
+        return columns
+    codes, labels = pd.factorize(columns.patient)
+    order = np.random.default_rng(SEED).permutation(len(labels))
+    sizes = np.bincount(codes)[order]
+    chosen = np.zeros(len(labels), dtype=bool)
+    chosen[order[: np.searchsorted(np.cumsum(sizes), MOST_TEETH, side="right")]] = True
+    kept = chosen[codes]
+    return replace(
+        columns, outcome=columns.outcome[kept], patient=columns.patient[kept],
+        level=columns.level[kept], exposure=columns.exposure[kept],
+        covariates=columns.covariates[kept],
+    )  # fmt: skip
 
 
 def _why_not(columns: Columns, fit: AdjustedAssociation) -> str:
@@ -74,6 +98,7 @@ def _add_pooled(
     freedom = max(len(set(columns.patient)) - len(terms), 1)
     pooled = pool_fits(fits, complete_degrees=freedom, level=settings.confidence_level)
     n = columns.outcome.size
+    drawn = f"; whole patients drawn, {n} teeth" if n < fit.rows_used.size else ""
     for level in columns.contrasts:
         item = pooled[terms.index(level)]
         value = item.value
@@ -81,7 +106,7 @@ def _add_pooled(
             ends = np.exp([value.estimate, value.lower, value.upper])
             value = Estimate(
                 float(ends[0]), float(ends[1]), float(ends[2]), value.level, n, 0,
-                f"GEE; {copies.method}; Rubin's rules",
+                f"GEE; {copies.method}; Rubin's rules{drawn}",
             )  # fmt: skip
         rows.add(
             topic, "odds_ratio", level, value, unit="odds_ratio", reference=REFERENCE,

@@ -25,6 +25,8 @@ from lengthwise.statistics.outcome.standardisation import (
 from lengthwise.statistics.results import Estimate, refused
 
 NAN = float("nan")
+# Above so many events a parameter the penalty, one half of an event each, is nothing.
+PENALTY_GONE = 500
 # What a ratio of each covariate compares with.
 _OTHERS = {
     "lesion": "no lesion",
@@ -88,9 +90,15 @@ def add_adjusted(
 def _add_penalised(
     rows: ResultRows, topic: Topic, columns: Columns, fit: AdjustedAssociation
 ) -> None:
-    if not fit.plan.valid:
+    reason = "" if fit.plan.valid else fit.reason or fit.fit.reason
+    if not reason and fit.plan.events_per_parameter > PENALTY_GONE and not fit.penalised:
+        reason = (
+            f"not needed: {fit.plan.events_per_parameter:.0f} events a parameter, so the "
+            "penalty would change nothing"
+        )
+    if reason:
         for level in columns.contrasts:
-            value = _refusal(fit, "Firth")
+            value = refused(reason, method="Firth", n_used=fit.fit.n_used)
             rows.add(topic, "odds_ratio", level, value, unit="odds_ratio", reference=REFERENCE)
         return
     design = fit.design

@@ -40,7 +40,7 @@ def _add_survival(
     for subject, event in (("any loss", is_lost), ("endodontic loss", endodontic)):
         curve = kaplan_meier(
             days / DAYS_IN_MONTH, event.astype(float), times=sorted({*MONTHS, *months}),
-            cluster=times["patient_id"].to_numpy(object), level=settings.confidence_level,
+            cluster=times["patient_id"].to_numpy(), level=settings.confidence_level,
         )  # fmt: skip
         _add_curve(rows, topic, subject, curve, settings.small_numbers.minimum_denominator)
 

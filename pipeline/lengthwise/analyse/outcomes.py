@@ -31,12 +31,15 @@ def analyse_outcomes(
     times: pd.DataFrame | None = None,
 ) -> None:  # fmt: skip
     """Write C1 to C10: not healed (strict) by filling level of the tooth's worst canal."""
+    # Patients as numbers once, so that no step compares their codes as text again.
+    outcomes = outcomes.assign(patient_id=pd.factorize(outcomes["patient_id"])[0])
     known = known_outcomes(outcomes)
     _add_flow(rows, outcomes, len(known), period)
     topics = Topics("outcome", period)
     levels = expected_levels(settings)
     analyse_follow_up(rows, topics, outcomes, settings)
     if times is not None:
+        times = times.assign(patient_id=pd.factorize(times["patient_id"])[0])
         analyse_time(rows, topics, times, outcomes, settings)
     if known.empty:
         _refuse(rows, topics, levels, "no tooth with a known level has a countable review")

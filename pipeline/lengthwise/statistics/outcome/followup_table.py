@@ -62,9 +62,11 @@ def followup_by_group(
         A group without teeth has a refused share.
     """
     seen = np.asarray(reviewed, dtype=float)
-    labels = pd.Series(np.asarray(group, dtype=object))
-    names = sorted({str(name) for name in labels.dropna()}) if groups is None else list(groups)
-    codes = pd.Index(names).get_indexer(pd.Index(labels.map(str).where(labels.notna(), None)))
+    places, found = pd.factorize(np.asarray(group, dtype=object))
+    names = sorted({str(name) for name in found}) if groups is None else list(groups)
+    # The last place, for a missing group, is no name's.
+    of_found = np.append(pd.Index(names).get_indexer(pd.Index([str(n) for n in found])), -1)
+    codes = of_found[places]
     known = (codes >= 0) & np.isfinite(seen)
     sizes = np.bincount(codes[known], minlength=len(names))
     counts = np.bincount(codes[known & (seen == 1.0)], minlength=len(names))

@@ -11,6 +11,7 @@ from scipy import stats
 from lengthwise.statistics.outcome.arrays import Array
 from lengthwise.statistics.outcome.cumulative_logit import CumulativeFit, fit_cumulative_logit
 from lengthwise.statistics.outcome.model_fit import ModelFit, build_fit, refused_fit
+from lengthwise.statistics.patterns import row_patterns
 from lengthwise.statistics.results import NAN
 
 METHOD = "proportional-odds model"
@@ -164,7 +165,10 @@ def _unit_scale(x: Array) -> Array:
 
 
 def _maximum(rows: _OrdinalRows, *, parallel: bool) -> CumulativeFit:
-    return fit_cumulative_logit(rows.category, rows.x, rows.weights, parallel=parallel)
+    # Rows alike in category and covariates count once, with their number as weight.
+    codes, first = row_patterns(np.column_stack([rows.category, rows.x]))
+    weights = np.bincount(codes, weights=rows.weights).astype(float)
+    return fit_cumulative_logit(rows.category[first], rows.x[first], weights, parallel=parallel)
 
 
 def _no_test(reason: str) -> ParallelTest:
