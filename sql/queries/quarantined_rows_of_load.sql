@@ -19,7 +19,9 @@ select
     load_files.file_name,
     quarantine.row_number,
     codes.codes,
-    quarantine.row_values
+    quarantine.row_values,
+    load_files.decimal_mark,
+    load_files.date_order
 from record.quarantine
 inner join codes
     using (load_id, file_number, row_number)

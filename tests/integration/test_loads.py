@@ -4,7 +4,7 @@ import codecs
 
 import pytest
 
-from folders import SMALL, small_folder
+from folders import SMALL, folder_with, small_folder
 from lengthwise.intake import ingest_files
 from lengthwise.store.database import connect
 
@@ -53,6 +53,70 @@ def test_mended_quarantine_file_loads(tmp_path):
         folder,
         "select length_mm from record.readings where treatment_id = 'T1' and canal = 'P' and method = 'film'",
     ) == [(21.5,)]
+
+
+MAPPED = """
+[defaults]
+separator = ";"
+decimal = ","
+
+[[file]]
+name = "Laengen.csv"
+export = "readings"
+encoding = "windows-1252"
+columns = { "Fall" = "treatment_id", "Kanal" = "canal", "Art" = "method", "L\u00e4nge" = "length_mm" }
+ignore = ["Memo"]
+"""
+OWN_READINGS = (
+    "Fall;Kanal;Art;L\u00e4nge;Memo\nT1;MB;electronic;20,5;\nT1;P;film;215;\nT2;C;film;24.0;\n"
+)
+
+
+@pytest.mark.parametrize(
+    "saved",
+    [
+        pytest.param(lambda text: text.encode(), id="as written"),
+        pytest.param(lambda text: codecs.BOM_UTF8 + text.replace("\n", "\r\n").encode(), id="with mark"),
+        pytest.param(lambda text: text.replace(",", ";").replace('"20;5"', "20,5").replace('"21;5"', "21,5").encode(), id="semicolons"),
+    ],
+)  # fmt: skip
+def test_rows_of_a_mapped_file_are_mended_in_the_words_of_the_dictionary(tmp_path, saved):
+    tables = {name: as_semicolons(SMALL[name]) for name in ("treatments", "canals")}
+    folder = folder_with(tmp_path / "audit", **tables)
+    folder.mapping.write_text(MAPPED, encoding="utf-8")
+    (folder.exports / "Laengen.csv").write_bytes(OWN_READINGS.encode("cp1252"))
+    result = ingest_files(folder, [], {})
+    assert sorted(result.findings["code"]) == [
+        "reading.length_not_a_number", "reading.length_out_of_range",
+    ]  # fmt: skip
+    (path,) = result.quarantine_files
+    text = path.read_text(encoding="utf-8")
+    head = text.splitlines()[0]
+    assert head == "_file,_row,_codes,_decimal_comma,treatment_id,canal,method,length_mm"
+    target = folder.exports / path.name
+    target.write_bytes(saved(text.replace("215", '"21,5"')))
+    again = ingest_files(folder, [target], {})
+    assert again.findings["code"].tolist() == ["reading.length_not_a_number"]
+    assert rows(folder, "select length_mm from record.readings order by 1") == [
+        (20.5,),
+        (21.5,),
+    ]
+
+
+def test_days_of_rows_to_mend_keep_their_order(tmp_path):
+    treatments = SMALL["treatments"].replace("period", "treatment_date")
+    treatments = treatments.replace("2026-01", "09.01.2026").replace("2026-02", "11.02.2026")
+    folder = folder_with(tmp_path / "audit", treatments=treatments.replace(",11,", ",19,"))
+    (path,) = ingest_files(folder, [], {"date_order": "dmy"}).quarantine_files
+    assert "_dates_dmy" in path.read_text(encoding="utf-8").splitlines()[0]
+    target = folder.exports / "treatments-mended.csv"
+    target.write_text(
+        path.read_text(encoding="utf-8").replace(",19,", ",12,"), encoding="utf-8"
+    )
+    assert ingest_files(folder, [target], {}).findings.empty
+    assert rows(folder, "select tooth, period from record.treatments order by 1") == [
+        ("12", "2026-02"), ("16", "2026-01"),
+    ]  # fmt: skip
 
 
 def as_semicolons(text):

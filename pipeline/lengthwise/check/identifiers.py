@@ -88,11 +88,7 @@ def _columns(item: JudgedFile, export: Schema, work: Path) -> list[Column]:
 
 def _set_aside(connection: Any, item: JudgedFile, export: Schema) -> list[Hit]:
     """Return what the cells of the rows that were set aside give away."""
-    dates = [
-        header
-        for header, name in zip(item.source.header, item.source.columns, strict=True)
-        if name and export.field(name).type == "date"
-    ]
+    dates = [name for name in item.source.columns if name and export.field(name).type == "date"]
     connection.execute(
         "create or replace temp table set_aside_cells as select rows.row_number, cell.key as "
         "header, trim(cell.value ->> '$') as value from load_quarantine as rows, "

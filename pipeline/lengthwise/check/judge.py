@@ -90,7 +90,8 @@ def _keep_bad_shape(
     connection: Any, number: int, export: Schema, source: SourceFile, shape: BadShape
 ) -> None:
     count = range(1, 1 + len(shape.cells))
-    names = [*source.header, *(f"_extra_{at}" for at in count)]
+    own = [name or f"_column_{at}" for at, name in enumerate(source.columns, start=1)]
+    names = [*own, *(f"_extra_{at}" for at in count)]
     if source.misshapen:
         # The cells are those of the user's own sheet, whose columns are others.
         names = [f"_cell_{at}" for at in count]
@@ -239,10 +240,11 @@ def _keep_raw(
     path = readable(source, work)
     plan = plan_reading(export, source)
     names = [name or f"_column_{at + 1}" for at, name in enumerate(source.columns)]
+    # By the dictionary's names, so that mended rows load whatever the file's own columns are.
     packed = ", ".join(
-        f"{quoted(head or name)}: {name}"
-        for head, name in zip(source.header, names, strict=True)
-        if head not in source.rule.ignore
+        f"{quoted(name)}: {name}"
+        for head, field, name in zip(source.header, source.columns, names, strict=True)
+        if (field or not head) and head not in source.rule.ignore
     )
     connection.execute(
         f"insert into load_quarantine select {number}, row_number, '{export.name}', "

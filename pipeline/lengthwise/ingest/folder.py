@@ -5,6 +5,7 @@ from pathlib import Path
 from lengthwise.dictionary import EXPORTS
 from lengthwise.errors import UnreadableError
 from lengthwise.ingest.mapping import FileRule, Mapping
+from lengthwise.ingest.mended import own_form
 
 _TABLES = {".csv", ".txt", ".tsv", ".xlsx", ".ods"}
 
@@ -13,16 +14,15 @@ def rule_for(path: Path, mapping: Mapping) -> FileRule:
     """Return the rule of one file: by mapping.toml, else by the name of the export it carries.
 
     A file name carries an export when it is `readings.csv` or starts with `readings` followed
-    by `-`, `_` or `.`.
+    by `-`, `_` or `.`. A file of rows to mend says itself how it is written.
     """
     if path.name in mapping.files:
         return mapping.files[path.name]
     stem = path.name.lower()
     for export in sorted(EXPORTS, key=len, reverse=True):
         if stem.startswith(export) and not stem[len(export) : len(export) + 1].isalnum():
-            return FileRule(
-                path.name, export, mapping.default, random_numbers=mapping.random_numbers
-            )
+            form = own_form(path) or mapping.default
+            return FileRule(path.name, export, form, random_numbers=mapping.random_numbers)
     raise UnreadableError(
         f"{path.name}: cannot tell which export this file holds; start its name with one of "
         f"{', '.join(EXPORTS)}, or give it a [[file]] entry in mapping.toml"

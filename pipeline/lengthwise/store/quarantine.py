@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 
 from lengthwise.errors import StoreError
+from lengthwise.ingest.mended import FIRST, marks
 from lengthwise.store.database import Connection
 from lengthwise.store.queries import query
 
@@ -12,15 +13,16 @@ from lengthwise.store.queries import query
 def write_quarantine(connection: Connection, load_id: int, folder: Path) -> list[Path]:
     """Write one CSV per file with quarantined rows; return the paths.
 
-    Each row keeps its own columns and is preceded by `_file`, `_row` and `_codes`, which are
-    not read when the mended file is loaded.
+    Each row stands under the dictionary's names and is preceded by `_file`, `_row`, `_codes` and
+    marks of how its values are written; these are not read as fields when it is loaded again.
     """
     rows = connection.execute(
         query("queries", "quarantined_rows_of_load").text, {"load_id": load_id}
     ).fetchall()
     grouped: dict[tuple[int, str, str], list[dict[str, str]]] = {}
-    for number, export, name, row_number, codes, values in rows:
-        extra = {"_file": name, "_row": str(row_number), "_codes": codes}
+    for number, export, name, row_number, codes, values, decimal, date_order in rows:
+        extra = {FIRST: name, "_row": str(row_number), "_codes": codes}
+        extra |= dict.fromkeys(marks(decimal, date_order), "")
         own = {key: value or "" for key, value in json.loads(values).items()}
         grouped.setdefault((number, export, name), []).append(extra | own)
     paths = []
