@@ -26,6 +26,17 @@ def add_commands(add: Add, with_folder: Callable[[argparse.ArgumentParser], None
     )
     _with_engine(parser)
     with_folder(parser)
+    parser = add(
+        "explain", _explain, "from a number in a report to its definition and its rows"
+    )
+    parser.add_argument(
+        "result",
+        metavar="RESULT_ID",
+        help="id under a figure or table; * stands for any letters",
+    )
+    parser.add_argument("--run", default="latest", help="run id (default: the latest)")
+    parser.add_argument("--rows", help="write every row number to this CSV file")
+    with_folder(parser)
 
 
 def _with_engine(parser: argparse.ArgumentParser) -> None:
@@ -55,3 +66,12 @@ def _pack(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
     return screens.pack(
         render_pack(folder, run_id, arguments.engine, arguments.jobs, arguments.progress)
     )
+
+
+def _explain(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
+    from pathlib import Path
+
+    from lengthwise.explaining import explain
+
+    rows_to = Path(arguments.rows) if arguments.rows else None
+    return explain(folder, arguments.result, arguments.run, rows_to)

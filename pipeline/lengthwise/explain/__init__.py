@@ -1,0 +1,1 @@
+"""From a number in a report back to its definition, its SQL and its rows."""
