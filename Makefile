@@ -4,6 +4,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 LINT_SQL := sql
+# The tests run in two processes; threads of the algebra library would only wait in them.
+export OPENBLAS_NUM_THREADS ?= 1
 
 .PHONY: demo test lint bench coverage-bench clean
 

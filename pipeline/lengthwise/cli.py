@@ -259,4 +259,7 @@ def main(argv: Sequence[str]) -> int:
 
 def entry() -> None:
     """Run the command line of the process."""
+    # Matrices here are narrow: threads of the algebra library wait for one another, and take
+    # the cores from the documents that render side by side. Must be set before it is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     raise SystemExit(main(sys.argv[1:]))
