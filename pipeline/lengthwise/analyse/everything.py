@@ -76,7 +76,9 @@ def analyse(
     analyse_agreement_depth(rows, frames, now, period, settings)
     analyse_process(rows, connection, frames, upto, settings, progress)
     progress("outcome")
-    analyse_outcomes(rows, frames["outcomes"], period, settings, frames["tooth_times"])
+    analyse_outcomes(
+        rows, frames["outcomes"], period, settings, frames["tooth_times"], frames["fills"]
+    )
     analyse_chain(
         rows, frames["length_pairs"], frames["reading_conditions"], frames["fills"], period,
         settings,

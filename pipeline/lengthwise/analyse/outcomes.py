@@ -2,6 +2,7 @@
 
 import pandas as pd
 
+from lengthwise.analyse.outcome_canal import analyse_one_canal
 from lengthwise.analyse.outcome_crude import analyse_crude
 from lengthwise.analyse.outcome_dose import analyse_dose, analyse_index
 from lengthwise.analyse.outcome_followup import analyse_follow_up
@@ -28,9 +29,12 @@ _FIRST = {
 
 def analyse_outcomes(
     rows: ResultRows, outcomes: pd.DataFrame, period: str, settings: Settings,
-    times: pd.DataFrame | None = None,
+    times: pd.DataFrame | None = None, fills: pd.DataFrame | None = None,
 ) -> None:  # fmt: skip
-    """Write C1 to C10: not healed (strict) by filling level of the tooth's worst canal."""
+    """Write C1 to C10: not healed (strict) by filling level of the tooth's worst canal.
+
+    `fills` holds the level of every canal, from which one a tooth is drawn as a check.
+    """
     # Patients as numbers once, so that no step compares their codes as text again.
     outcomes = outcomes.assign(patient_id=pd.factorize(outcomes["patient_id"])[0])
     known = known_outcomes(outcomes)
@@ -50,12 +54,12 @@ def analyse_outcomes(
         reason = f"no tooth filled {REFERENCE} has a countable review: nothing to compare with"
         _refuse(rows, topics, levels, reason)
         return
-    _analyse_models(rows, topics, known, levels, settings)
+    _analyse_models(rows, topics, known, levels, settings, fills)
 
 
 def _analyse_models(
     rows: ResultRows, topics: Topics, known: pd.DataFrame, levels: tuple[str, ...],
-    settings: Settings,
+    settings: Settings, fills: pd.DataFrame | None,
 ) -> None:  # fmt: skip
     columns = model_columns(known)
     absent = [name for name in levels if name not in columns.levels]
@@ -65,6 +69,8 @@ def _analyse_models(
     if fit is None:
         return
     add_adjusted(rows, topics, columns, fit, settings)
+    if fills is not None:
+        analyse_one_canal(rows, topics.of("C2"), known, fills, columns, fit, settings)
     add_risks(rows, topics, columns, fit, settings)
     analyse_dose(rows, topics, known, columns, settings)
     analyse_index(rows, topics, known, columns, settings)

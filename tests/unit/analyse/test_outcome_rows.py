@@ -286,3 +286,32 @@ def test_twice_the_teeth_of_the_same_patients_move_no_adjusted_ratio():
     assert both["n_clusters"] == once["n_clusters"] == 300
     width = [np.log(row["upper"] / row["lower"]) for row in (once, both)]
     assert width[1] > 0.9 * width[0]
+
+
+def _canals(teeth: pd.DataFrame, *, per_tooth: int) -> pd.DataFrame:
+    """Return so many canals of each tooth, all filled to the tooth's level."""
+    return pd.concat([teeth[["treatment_id", "level"]]] * per_tooth, ignore_index=True)
+
+
+def test_canals_all_alike_give_the_ratio_of_the_worst_canal():
+    teeth = random_teeth(600)
+    rows = ResultRows()
+    analyse_outcomes(rows, teeth, PERIOD, Settings(), None, _canals(teeth, per_tooth=3))
+    found = pd.DataFrame(rows.estimates)
+    for level in ("short", "beyond"):
+        worst = one(found, "C2", "odds_ratio", level)
+        drawn = one(found, "C2", "odds_ratio_one_canal", level)
+        names = ["estimate", "lower", "upper", "n_used"]
+        assert drawn[names].tolist() == pytest.approx(worst[names].tolist(), rel=1e-9)
+
+
+def test_a_canal_drawn_at_random_waters_down_a_level_of_one_canal_in_three():
+    teeth = random_teeth(1_500, seed=4)
+    canals = _canals(teeth, per_tooth=3)
+    canals.loc[len(teeth) :, "level"] = "within"
+    rows = ResultRows()
+    analyse_outcomes(rows, teeth, PERIOD, Settings(), None, canals)
+    found = pd.DataFrame(rows.estimates)
+    worst = one(found, "C2", "odds_ratio", "short")["estimate"]
+    drawn = one(found, "C2", "odds_ratio_one_canal", "short")["estimate"]
+    assert 1 < drawn < worst
