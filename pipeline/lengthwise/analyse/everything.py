@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from importlib.metadata import version
 from typing import Any
 
@@ -12,7 +13,7 @@ from lengthwise.analyse.agreement import analyse_agreement
 from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.baselines import checked_baselines
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
-from lengthwise.analyse.criteria import analyse_criteria, checked_criteria
+from lengthwise.analyse.criteria import analyse_criteria, checked_criteria, in_force
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
 from lengthwise.analyse.process import analyse_process
@@ -71,6 +72,7 @@ def analyse(
     progress("criteria")
     upto = [name for name in known if name <= now]
     analyse_criteria(rows, connection, now, upto, settings)
+    settings = replace(settings, criteria=in_force(settings.criteria, now))
     progress("agreement of length methods")
     analyse_agreement(rows, frames["length_pairs"], period, settings)
     analyse_agreement_depth(rows, frames, now, period, settings)

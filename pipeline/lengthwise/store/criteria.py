@@ -29,6 +29,7 @@ def criterion_cases(connection: Connection, item: dict[str, Any]) -> pd.DataFram
         if ";" in rule or "--" in rule:
             raise SettingsError(f"criteria.toml, {name}: {key} must be one condition")
     try:
+        _require_conditions(connection, name, table, rules)
         return connection.execute(
             "select patient_id, clinician_id, site_id, quarter, month, treatment_id, "
             f"cast(({rules['numerator']}) as boolean) as is_met, "
@@ -40,3 +41,17 @@ def criterion_cases(connection: Connection, item: dict[str, Any]) -> pd.DataFram
             f"criteria.toml, {name}: numerator, denominator or exception cannot be evaluated on "
             f"{table}; check the column names and the condition"
         ) from None
+
+
+def _require_conditions(
+    connection: Connection, name: str, table: str, rules: dict[str, str]
+) -> None:
+    """Refuse a rule that is a number or a text: it would count as met wherever it is not 0."""
+    asked = ", ".join(f"({rule}) as {key}" for key, rule in rules.items())
+    found = connection.execute(f"describe select {asked} from marts.{table}").fetchall()
+    for key, kind, *_ in found:
+        if kind not in ("BOOLEAN", "NULL", '"NULL"'):
+            raise SettingsError(
+                f"criteria.toml, {name}: {key} must be a condition that is true or false, such "
+                f"as methods >= 2; it is of the kind {kind.lower()}"
+            )
