@@ -12,7 +12,7 @@ import duckdb
 import numpy as np
 import pytest
 
-from folders import DEMO, demo_copy, small_folder
+from folders import DEMO, small_folder
 from lengthwise.report import sections
 from lengthwise.report.run_data import load_run
 from lengthwise.run import analyse_period, ingest_files
@@ -46,12 +46,8 @@ def own_variance(method):
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    """Return the folder and the stored run of the demo dataset."""
-    folder = demo_copy(tmp_path_factory.mktemp("agreement") / "demo")
-    ingest_files(folder, [], {})
-    run_id = analyse_period(folder, "2026-Q2")
-    return folder, load_run(folder.database, run_id)
+def demo(agreement_demo):
+    return agreement_demo
 
 
 @pytest.fixture(scope="module")

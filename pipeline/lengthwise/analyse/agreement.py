@@ -48,9 +48,8 @@ def _add_shares(
 
 
 def _add_limits(
-    rows: ResultRows, topic: Topic, subject: str, reference: str, found: ClusteredLimits,
-    stratum: tuple[str, str] = ("", ""),
-) -> None:  # fmt: skip
+    rows: ResultRows, topic: Topic, subject: str, reference: str, found: ClusteredLimits
+) -> None:
     measures = {
         "bias": found.bias,
         "sd": found.standard_deviation,
@@ -60,7 +59,7 @@ def _add_limits(
     for measure, value in measures.items():
         rows.add(
             topic, measure, subject, value, unit="mm", reference=reference,
-            n_clusters=found.n_patients, stratum=stratum,
+            n_clusters=found.n_patients,
         )  # fmt: skip
 
 
@@ -110,23 +109,8 @@ def _add_scatter(rows: ResultRows, subject: str, frame: pd.DataFrame) -> None:
     shown = known.sample(n=min(len(known), MOST_POINTS), random_state=1).sort_index()
     middle = (shown["method_mm"] + shown["reference_mm"]) / 2
     difference = shown["method_mm"] - shown["reference_mm"]
-    for x, y, kind in zip(middle, difference, shown["tooth_type"], strict=True):
-        rows.point("bland_altman", subject, "canal", x, y, label=kind, n=len(known))
-
-
-def _add_by_tooth_type(
-    rows: ResultRows, period: str, subject: str, frame: pd.DataFrame, settings: Settings
-) -> None:
-    """Write bias and limits by tooth type, for the small multiples."""
-    topic = Topic("agreement", "A2", period)
-    for kind, own in frame.groupby("tooth_type", sort=True):
-        found = clustered_limits(
-            own["method_mm"], own["reference_mm"], patient=own["patient_id"].to_numpy(),
-            tooth=own["treatment_id"].to_numpy(),
-            minimum_pairs=settings.small_numbers.minimum_pairs,
-        )  # fmt: skip
-        stratum = ("tooth_type", str(kind))
-        _add_limits(rows, topic, subject, CONFIRMED, found, stratum)
+    for x, y in zip(middle, difference, strict=True):
+        rows.point("bland_altman", subject, "canal", x, y, n=len(known))
 
 
 def _add_paired_shares(
@@ -159,7 +143,7 @@ def analyse_agreement(
 ) -> None:
     """Write A2 and A6 for each method against the confirmed length and for every pair.
 
-    A2 is repeated by tooth type; shares of two methods are compared on the same canals.
+    Shares of two methods are compared on the same canals.
 
     `pairs` is marts.length_pairs; repeated readings of a canal by one method are averaged.
     """
@@ -174,7 +158,6 @@ def analyse_agreement(
         )
         _compare(rows, period, method, CONFIRMED, frame, settings)
         _add_scatter(rows, method, frame)
-        _add_by_tooth_type(rows, period, method, frame, settings)
     _add_paired_shares(rows, Topic("agreement", "A6", period), pairs, order, settings)
     wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
     for first, second in itertools.combinations(order, 2):

@@ -8,6 +8,7 @@ from lengthwise.analyse.agreement_conditions import analyse_conditions
 from lengthwise.analyse.agreement_discordant import analyse_discordance
 from lengthwise.analyse.agreement_errors import analyse_own_errors, analyse_repeatability
 from lengthwise.analyse.agreement_readers import analyse_readers
+from lengthwise.analyse.agreement_strata import analyse_strata
 from lengthwise.analyse.agreement_trends import (
     add_bias_by_month,
     analyse_trends_and_coefficients,
@@ -32,6 +33,7 @@ def analyse_agreement_depth(
         analyse_own_errors(rows, readings, order, period, settings)
         analyse_trends_and_coefficients(rows, pairs, readings, order, period, settings)
         analyse_conditions(rows, readings, order, period, settings)
+        analyse_strata(rows, pairs, readings, order, period, settings)
         analyse_discordance(rows, pairs, readings, quarter, period, settings)
         add_bias_by_month(rows, pairs, order, settings)
     analyse_readers(rows, frames["reader_pairs"], period, settings)

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
@@ -9,6 +10,8 @@ from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import bias_phrase, name_of, number, period_words, sentence
 
+# With fewer points a density shows the smoothing rather than the data.
+DENSITY_FROM = 20
 LINES = ("bias", "lower_limit", "upper_limit")
 LINE_NAMES = {"bias": "bias", "lower_limit": "lower limit", "upper_limit": "upper limit"}
 
@@ -37,7 +40,8 @@ def _subtitle(bias: Row, method: str, reference: str, tolerance: float) -> str:
         f"Difference in length, {name_of(method)} minus {name_of(reference)}, over the mean of "
         f"both; canals, {period_words(bias['period'])}, n = {int(bias['n_used'])}, missing "
         f"{int(bias['n_missing'])}. Lines: bias and 95% limits of agreement with their 95% "
-        f"intervals as bands; dotted: the tolerance of {number(tolerance, 1)} mm either side."
+        f"intervals as bands; dotted: the tolerance of {number(tolerance, 1)} mm either side; "
+        "at the right how the differences are spread."
     )
 
 
@@ -78,9 +82,27 @@ def _guides(tolerance: float, left: float, right: float) -> pd.DataFrame:
     )
 
 
-def _opacity(count: int) -> float:
+def opacity(count: int) -> float:
     """Return how opaque a point is: the more points overlap, the lighter each."""
     return float(min(0.75, max(0.12, 150 / count)))
+
+
+def _outline(values: pd.Series, foot: float, reach: float) -> pd.DataFrame:
+    """Return the outline of the differences' density, standing on x = `foot`.
+
+    A histogram in steps of 0.05 mm, smoothed over a width that falls as canals grow in number.
+    """
+    low, high = float(values.min()), float(values.max())
+    counts, edges = np.histogram(
+        values, bins=max(int((high - low) / 0.05), 10), range=(low, high)
+    )
+    middle = (edges[:-1] + edges[1:]) / 2
+    width = max(0.9 * float(values.std()) * len(values) ** -0.2, 0.05)
+    weights = np.exp(-0.5 * ((middle[:, None] - middle[None, :]) / width) ** 2)
+    height = weights @ counts
+    return pd.DataFrame(
+        {"y": middle, "foot": foot, "tip": foot + reach * height / height.max()}
+    )
 
 
 def _draw(
@@ -89,7 +111,6 @@ def _draw(
     from plotnine import (
         aes,
         geom_point,
-        geom_rect,
         geom_segment,
         geom_text,
         labs,
@@ -105,30 +126,51 @@ def _draw(
     kinds |= {"bias": "solid", "lower_limit": "dashed", "upper_limit": "dashed"}
     return (
         started(points, aes("x", "y"))
-        + geom_rect(
-            aes(xmin="left", xmax="right", ymin="lower", ymax="upper"),
-            frame.dropna(subset=["lower", "upper"]),
-            inherit_aes=False,
-            fill=BLUE,
-            alpha=0.2,
-        )
         + geom_segment(
             aes(**across, y="height", yend="height", linetype="line"),
-            _guides(tolerance, left, right),
-            color=GREY,
+            _guides(tolerance, left, right), color=GREY,
         )
-        + geom_point(color=BLACK, fill="none", shape="o", size=1.6, alpha=_opacity(len(points)))
+        + geom_point(color=BLACK, fill="none", shape="o", size=1.6, alpha=opacity(len(points)))
+        + _bands(frame)
         + geom_segment(
             aes(**across, y="estimate", yend="estimate", linetype="measure"),
-            frame,
-            color=BLUE,
-            size=0.9,
+            frame, color=BLUE, size=0.9,
         )
+        + _density(points["y"], right + 0.19 * width, 0.1 * width)
         + geom_text(aes("right", "estimate", label="name"), frame, ha="left", size=8)
         + scale_linetype_manual(values=kinds)
-        + scale_x_continuous(limits=(left, right + 0.2 * width))
-        + labs(
-            x=f"Mean of {name_of(method)} and {name_of(reference)} (mm)",
-            y="Difference (mm)",
-        )
-    )
+        + scale_x_continuous(limits=(left, right + 0.3 * width), breaks=_breaks(left, right))
+        + labs(x=f"Mean of {name_of(method)} and {name_of(reference)} (mm)", y="Difference (mm)")
+    )  # fmt: skip
+
+
+def _bands(frame: pd.DataFrame) -> Any:
+    from plotnine import aes, geom_rect
+
+    return geom_rect(
+        aes(xmin="left", xmax="right", ymin="lower", ymax="upper"),
+        frame.dropna(subset=["lower", "upper"]), inherit_aes=False, fill=BLUE, alpha=0.3,
+    )  # fmt: skip
+
+
+def _density(values: pd.Series, foot: float, reach: float) -> list[Any]:
+    """Return the layers of the density at the right, or none for hardly any points."""
+    from plotnine import aes, geom_path, geom_segment
+
+    if len(values) < DENSITY_FROM or values.nunique() < 2:
+        return []
+    outline = _outline(values, foot, reach)
+    return [
+        geom_segment(
+            aes(x="foot", xend="tip", y="y", yend="y"), outline, inherit_aes=False, color=GREY,
+            alpha=0.35,
+        ),
+        geom_path(aes(x="tip", y="y"), outline, inherit_aes=False, color=BLACK, size=0.5),
+    ]  # fmt: skip
+
+
+def _breaks(left: float, right: float) -> list[float]:
+    """Return the marks of the lengths alone: no length belongs to the density's place."""
+    step = 5.0 if right - left > 12 else 2.0
+    first, last = np.ceil(left / step), np.floor(right / step)
+    return [float(step * one) for one in np.arange(first, last + 1)]

@@ -2,9 +2,10 @@
 
 import pandas as pd
 
+from lengthwise.report import escape
 from lengthwise.report.cautions import INCORPORATION
 from lengthwise.report.figures import bland_altman, place
-from lengthwise.report.figures.bland_altman_small import bland_altman_by_tooth_type
+from lengthwise.report.figures.bland_altman_small import SPLITS, bland_altman_by
 from lengthwise.report.figures.method_matrix import method_matrix
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.agreement_coefficients import (
@@ -49,9 +50,12 @@ def agreement_figures(run_data: RunData) -> str:
         if position <= FIGURES_AT_MOST
     )
     main = str(ordered["subject"].iloc[0]) if len(ordered) else ""
-    by_tooth = place(bland_altman_by_tooth_type(run_data, main), "agreement-by-tooth-type")
+    panels = (
+        place(bland_altman_by(run_data, main, split), f"agreement-by-{escape.slug(split)}")
+        for split in SPLITS
+    )
     caution = callout("caution", "Agreement is not accuracy", INCORPORATION)
-    return "\n".join([caution, *(shown for shown in (*drawn, by_tooth) if shown)])
+    return "\n".join([caution, *(shown for shown in (*drawn, *panels) if shown)])
 
 
 def agreement_table(run_data: RunData) -> str:
@@ -150,8 +154,6 @@ def _hundred(row: Row | None) -> str:
 
 
 def _method_note(rows: pd.DataFrame) -> str:
-    from lengthwise.report import escape
-
     methods = [name for name in dict.fromkeys(rows["method"]) if name]
     note = f"Estimators: {'; '.join(methods)}." if methods else ""
     return "\n\n".join(part for part in (escape.markdown(note), warnings_note(rows)) if part)

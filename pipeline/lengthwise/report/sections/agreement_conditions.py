@@ -74,7 +74,8 @@ def _of_others(run_data: RunData, methods: list[str]) -> str:
         figure("SD ratio, adjusted"),
     )  # fmt: skip
     caption = (
-        "Methods whose bias no recorded condition shifts: each level against its reference"
+        "Methods whose bias shifts with no recorded condition of reading or tooth: each level "
+        "against its reference"
     )
     table = pipe_table(columns, cells, caption=caption, label="conditions-others", ids=ids)
     return f"### Other methods\n\n{table}"
@@ -98,6 +99,7 @@ def _of_method(run_data: RunData, method: str) -> str:
 def _complete_readings(rows: pd.DataFrame) -> str:
     """Say on how many complete readings shifts rest, and how many were set aside."""
     own = rows[rows["measure"].eq("bias_shift_adjusted") & rows["denominator"].notna()]
+    own = own[own["stratum_kind"] != "calendar_time"]
     if own.empty:
         return ""
     used, aside = (_from_to(own[name].astype(int)) for name in ("denominator", "n_missing"))

@@ -75,7 +75,8 @@ def kappa_of_table(
     null = (np.sum(np.outer(rows, columns) * (matrix - expected) ** 2) - chance**2) / scale
     error, error_null = float(np.sqrt(max(variance, 0))), float(np.sqrt(max(null, 0)))
     half = float(stats.norm.ppf((1 + level) / 2)) * error
-    estimate = Estimate(kappa, kappa - half, kappa + half, level, int(n), n_missing, name)
+    low, high = max(kappa - half, -1.0), min(kappa + half, 1.0)
+    estimate = Estimate(kappa, low, high, level, int(n), n_missing, name)
     z = kappa / error_null if error_null > 0 else NAN
     return Kappa(estimate, observed, chance, error, error_null, z)
 
@@ -132,7 +133,9 @@ def _by_patient(plain: Kappa, tables: FloatArray, matrix: FloatArray, level: flo
     error = float(jackknife_standard_error(left_out)[0])
     half = float(stats.t.ppf((1 + level) / 2, count - 1)) * error
     value = plain.kappa.estimate
-    estimate = Estimate(value, value - half, value + half, level, n, missing, name)
+    # No agreement is above 1, nor below -1.
+    low, high = max(value - half, -1.0), min(value + half, 1.0)
+    estimate = Estimate(value, low, high, level, n, missing, name)
     return Kappa(
         estimate,
         plain.raw_agreement,

@@ -164,7 +164,7 @@ def gwet_ac(
     half = float(stats.t.ppf((1 + level) / 2, freedom)) * error if freedom > 0 else NAN
     name += "; over units, t" if patient is None else "; over patients, t"
     note = "" if freedom > 0 else "all readings come from one patient: no interval"
-    low, high = value - half, value + half
+    low, high = value - half, float(np.minimum(value + half, 1.0))
     estimate = Estimate(value, low, high, level, int(n), 0, name, True, note)
     return ChanceCorrected(estimate, observed, chance, error)
 
@@ -255,7 +255,8 @@ def krippendorff_alpha(
     if weights is None and metric != "nominal":
         # Distances in units of the scale are no share of agreement.
         disagreement = chance = NAN
-    low, high, missing = value - half, value + half, len(table) - len(kept)
+    missing = len(table) - len(kept)
+    low, high = value - half, float(np.minimum(value + half, 1.0))
     estimate = Estimate(value, low, high, level, len(kept), missing, name, True, note)
     return ChanceCorrected(estimate, 1 - disagreement, 1 - chance, error)
 
