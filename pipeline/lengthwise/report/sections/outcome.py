@@ -96,7 +96,7 @@ def _points_interval(row: Row | None) -> str:
 
 def _p_value(row: Row | None) -> str:
     if row is None or not row["valid"]:
-        return ""
+        return value_cell(row)
     return "under 0.001" if row["estimate"] < 0.001 else number(row["estimate"], 3)
 
 

@@ -9,7 +9,7 @@ from lengthwise.report.wording import in_hundred, name_of, number
 # analysis and measure of each other model, with the words for it
 BESIDE = (
     ("C2", "odds_ratio", "the adjusted model above"),
-    ("C2", "odds_ratio_one_canal", "level of one canal drawn at random, not the worst"),
+    ("C2", "odds_ratio_one_canal", "level of one canal of each tooth, drawn at random"),
     ("C3", "odds_ratio", "penalised likelihood (Firth)"),
     ("C6", "odds_ratio", "higher index, proportional odds"),
     ("C10", "odds_ratio", "missing covariates imputed"),

@@ -25,8 +25,9 @@ def outcome_problem(rows: Rows, family: Family, *, clustered: bool) -> str:
     if count <= width:
         return f"{count} rows are too few for {width} coefficients"
     if clustered and rows.n_clusters <= width:
+        whose = "1 patient is" if rows.n_clusters == 1 else f"{rows.n_clusters} patients are"
         return (
-            f"{rows.n_clusters} patients are too few for {width} coefficients: "
+            f"{whose} too few for {width} coefficients: "
             "the variation between patients cannot be judged"
         )
     return ""
