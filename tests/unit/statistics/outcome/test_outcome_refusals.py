@@ -83,8 +83,8 @@ def no_event_in_a_level(y, x, cluster):
 CASES = {
     all_healed: "no row has the event",
     none_healed: "every row has the event",
-    one_patient: "patients are too few",
-    as_few_patients_as_coefficients: "patients are too few",
+    one_patient: "too few for 4 coefficients",
+    as_few_patients_as_coefficients: "too few for 4 coefficients",
     constant_covariate: "does not vary",
     level_empty: "one level is empty",
     repeated_column: "repeats others",
