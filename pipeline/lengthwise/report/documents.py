@@ -68,7 +68,9 @@ class Kind:
 
 
 def _quarterly(run_data: "RunData", folder: AuditFolder) -> list[Document]:
-    return [Document(f"quarterly-audit-{run_data.run['period']}", run_data)]
+    from lengthwise.report.disclosure import internal_view
+
+    return [Document(f"quarterly-audit-{run_data.run['period']}", internal_view(run_data))]
 
 
 def _clinician(run_data: "RunData", folder: AuditFolder) -> list[Document]:

@@ -11,13 +11,16 @@ from lengthwise.report.run_data import Row
 SUMMED = ("quarter", "tooth_type")
 
 
-def relate(table: Tabulation, rows: pd.DataFrame) -> None:
-    """Add to the table every such sum that holds in the true counts."""
+def relate(table: Tabulation, rows: pd.DataFrame, summed: tuple[str, ...] = SUMMED) -> None:
+    """Add to the table every such sum that holds in the true counts.
+
+    `summed` are the kinds of stratum that cut the whole up.
+    """
     shares = rows[[family.kind == SHARE for family in rows["family"]]]
     for equation in _candidates(table, rows, shares):
         if set(equation) <= set(table.counts) and _balance(table, equation) == 0:
             table.equations.append(equation)
-    _add_rests(table, shares)
+    _add_rests(table, shares, summed)
     _add_bands(table, rows)
     _merge(table)
 
@@ -124,9 +127,9 @@ def _conditions(table: Tabulation, rows: pd.DataFrame) -> Iterator[Equation]:
         yield {**dict.fromkeys(sorted(parts), 1), group: -1}
 
 
-def _add_rests(table: Tabulation, shares: pd.DataFrame) -> None:
+def _add_rests(table: Tabulation, shares: pd.DataFrame, summed: tuple[str, ...]) -> None:
     """Tie the strata of a kind to the whole; what they leave over is a cell of its own."""
-    fill = shares[(shares["section"] == "fill") & shares["stratum_kind"].isin(SUMMED)]
+    fill = shares[(shares["section"] == "fill") & shares["stratum_kind"].isin(summed)]
     for kind, own in fill.groupby("stratum_kind", sort=True):
         places = sorted({place_of(row) for _, row in own.iterrows()})
         whole = _whole_place(shares, own)

@@ -60,19 +60,36 @@ def _protected(
     """Return the rows to hide in one group of tied cells, so that no guarded cell is exposed."""
     cells = {name for equation in equations for name in equation}
     own = {i for i, row in table.rows.items() if cells & set(row.named)}
-    wanted = sorted(cells & set(guarded))
-    hidden = hidden & own
-    while wanted:
-        known = {**shown_bounds(table, own - hidden, profile), **_of(earlier, cells)}
-        found = feasible(equations, known, wanted)
-        # Protected cells stay so: hiding more never narrows what can be worked out.
-        wanted = [name for name in wanted if _is_exposed(found[name], profile)]
-        if not wanted or hidden >= own - public:
-            break
+    guarded = sorted(cells & set(guarded))
+    given = frozenset(hidden & own)
+    hidden, wanted = set(given), guarded
+
+    def exposed(names: Collection[str], hidden: Collection[int]) -> list[str]:
+        known = {**shown_bounds(table, own - set(hidden), profile), **_of(earlier, cells)}
+        found = feasible(equations, known, names)
+        return [name for name in names if _is_exposed(found[name], profile)]
+
+    # Protected cells stay so: hiding more never narrows what can be worked out.
+    while (wanted := exposed(wanted, hidden)) and not hidden >= own - public:
         shown = own - hidden
         choices = _choices(table, equations, shown - public, wanted[0])
         hidden |= _best(table, equations, shown, choices, wanted[0], profile, earlier)
+    # Not all that was hidden on the way is still needed: show the largest counts again first.
+    for rows in sorted(_by_subject(table, hidden - given), key=lambda g: -_count(table, g)):
+        if not wanted and not exposed(guarded, hidden - rows):
+            hidden -= rows
     return hidden
+
+
+def _by_subject(table: Tabulation, rows: Collection[int]) -> list[set[int]]:
+    groups: dict[str, set[int]] = {}
+    for index in sorted(rows):
+        groups.setdefault(table.rows[index].subject, set()).add(index)
+    return list(groups.values())
+
+
+def _count(table: Tabulation, rows: Collection[int]) -> int:
+    return table.counts.get(table.rows[min(rows)].subject, 0)
 
 
 def _choices(

@@ -15,4 +15,18 @@ def limits(run_data: RunData) -> str:
         if watch and review
         else ""
     )
-    return f"{bullet_list(all_cautions())}\n{listed}{QUERY}\n"
+    return f"{bullet_list(all_cautions())}\n{listed}{_masked(run_data)}{QUERY}\n"
+
+
+def _masked(run_data: RunData) -> str:
+    """Return what is masked in this report, empty where nothing is."""
+    reasons = run_data.estimates.get("reason")
+    if reasons is None or not reasons.str.startswith("masked").any():
+        return ""
+    least = int(run_data.setting("disclosure", "internal_minimum", default=5))
+    return (
+        f"Shares on 1 to {least - 1} cases are masked in tables, with those that would give "
+        "them away. Lists for clinical review are exempt, since each case on them is to be "
+        "looked at; so are charts over time. This report is for the practice and must not "
+        "leave it.\n\n"
+    )
