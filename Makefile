@@ -7,7 +7,7 @@ LINT_SQL := sql
 # The tests run in two processes; threads of the algebra library would only wait in them.
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: demo test lint bench coverage-bench clean
+.PHONY: demo test lint bench coverage-bench fuzz clean
 
 demo: $(READY)
 	$(BIN)/lengthwise demo demo-audit
@@ -26,6 +26,10 @@ bench: $(READY)
 
 coverage-bench: $(READY)
 	$(BIN)/python -m tests.coverage $(ONLY)
+
+# Ten thousand mutated files; a smaller set is part of the tests.
+fuzz: $(READY)
+	$(BIN)/python -m tests.fuzz
 
 clean:
 	rm -rf $(VENV) demo-audit
