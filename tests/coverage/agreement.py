@@ -164,6 +164,7 @@ STUDIES = (
             "patients": (15, 60, 300), "errors": ERRORS,
         },
         study_of({"MOVER": by_interval("mover")}),
+        simulations=500,
         keep=is_sensible,
     ),
     Study(

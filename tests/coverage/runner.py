@@ -31,9 +31,10 @@ def run_study(
     wanted = simulations or study.simulations
     path = folder / f"{study.name}.csv"
     order = [text_of(cell) for cell in study.cells()]
-    done = {} if is_fresh else _finished(path, set(order), wanted)
-    waiting = [cell for cell in study.cells() if text_of(cell) not in done]
-    say(f"{study.name}: {len(order)} cells, {len(done)} finished before")
+    done = _finished(path, set(order), wanted)
+    # Rows of an earlier run stay until their cell is tried again: the table is always whole.
+    waiting = [cell for cell in study.cells() if is_fresh or text_of(cell) not in done]
+    say(f"{study.name}: {len(order)} cells, {len(order) - len(waiting)} finished before")
     started = time.monotonic()
     for count, (cell, rows) in enumerate(_tried(study, waiting, wanted, workers), start=1):
         done[text_of(cell)] = rows
