@@ -2,15 +2,14 @@
 
 from typing import TYPE_CHECKING
 
+from lengthwise.finding_words import finding_lines
 from lengthwise.load_words import change_words, date_words
-from lengthwise.store.queries import known_codes
 
 if TYPE_CHECKING:
     from lengthwise.intake import IntakeResult
     from lengthwise.report.pack import Made
     from lengthwise.run import QuarterResult
 
-SHOWN_ROWS = 5
 SHOWN_CODES = 8
 
 
@@ -29,37 +28,11 @@ def intake(result: "IntakeResult", codes_at_most: int | None = None) -> str:
         )  # fmt: skip
     lines += date_words((item.source.name, item.date_regime) for item in result.judged)
     if not result.findings.empty:
-        lines += _findings(result, codes_at_most)
+        lines += finding_lines(result.findings, codes_at_most)
     if result.quarantine_files:
         folder = result.quarantine_files[0].parent
         lines.append(f"Rows to mend: {len(result.quarantine_files)} files in {folder}")
     return "\n".join(lines)
-
-
-def _findings(result: "IntakeResult", codes_at_most: int | None) -> list[str]:
-    remedies = known_codes()
-    groups = sorted(
-        result.findings.groupby(["severity", "code"]),
-        key=lambda item: (item[0][0], -len(item[1]), item[0][1]),
-    )
-    lines = ["", "Findings (row 1 is the first row after the header):"]
-    for (severity, code), group in groups[:codes_at_most]:
-        places = ", ".join(
-            f"{file} row {row}"
-            for file, row in zip(
-                group["file"].head(SHOWN_ROWS),
-                group["row_number"].head(SHOWN_ROWS),
-                strict=True,
-            )
-        )
-        more = f" and {len(group) - SHOWN_ROWS} more" if len(group) > SHOWN_ROWS else ""
-        lines.append(
-            f"  {severity:7} {code}: {len(group)} ({places}{more}); {remedies[code].remedy}"
-        )
-    left = len(groups) - len(groups[:codes_at_most])
-    if left:
-        lines.append(f"  and {left} further codes; see lengthwise check --findings FILE")
-    return lines
 
 
 def quarter(result: "QuarterResult") -> str:

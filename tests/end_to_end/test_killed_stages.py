@@ -11,8 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from demo_dataset.generate import generate
 
+from folders import ROOT
 from lengthwise.cli import main
 from lengthwise.folder import AuditFolder
 from lengthwise.store.database import connect
@@ -97,7 +97,11 @@ def before(tmp_path_factory):
     """Return a folder with a small part of the demo and a finished run of an earlier quarter."""
     folder = AuditFolder(tmp_path_factory.mktemp("killed") / "audit")
     assert main(["--quiet", "new", str(folder.root)]) == 0
-    generate(folder.root / "made", scale=0.04)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.syspath_prepend(str(ROOT))
+        from demo_dataset.generate import generate
+
+        generate(folder.root / "made", scale=0.04)
     for path in (folder.root / "made" / "exports").iterdir():
         shutil.move(path, folder.exports / path.name)
     assert main(["--quiet", "ingest", "--folder", str(folder.root)]) == 0

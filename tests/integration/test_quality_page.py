@@ -171,6 +171,24 @@ def test_no_value_of_a_row_stands_in_page_or_findings(tmp_path):
         assert value not in findings
 
 
+def test_screen_sums_up_by_code_with_first_rows_and_remedy(tmp_path, capsys):
+    wrong = "".join(f"T1,MB,film,{900 + number}\n" for number in range(7))
+    folder = small_folder(
+        tmp_path / "audit",
+        treatments=SMALL["treatments"].replace(",16,", ",36,"),
+        readings=SMALL["readings"] + wrong + "T2,C,guess,20\n",
+    )
+    assert main(["--quiet", "check", "--folder", str(folder.root)]) == 1
+    said = capsys.readouterr().out
+    assert "Findings: 9 in 9 rows (row 1 is the first row after the header)" in said
+    aside, kept = said.split("Set aside until mended:")[1].split("Kept, worth a look:")
+    first, remedy, second, *_ = aside.strip().splitlines()
+    assert first == "7  reading.length_out_of_range: readings.csv rows 4, 5, 6, 7, 8 and 2 more"
+    assert "decimal slip" in remedy
+    assert second.strip() == "1  reading.method_not_allowed: readings.csv row 11"
+    assert "1  canal.not_usual_for_tooth: canals.csv row 2" in kept
+
+
 def test_files_go_where_they_are_asked_to(tmp_path, capsys):
     folder = small_folder(tmp_path / "audit", readings=SMALL["readings"] + "T1,P,film,215\n")
     page, findings = tmp_path / "own" / "page.html", tmp_path / "own" / "list.csv"

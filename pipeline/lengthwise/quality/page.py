@@ -8,6 +8,7 @@ import pandas as pd
 
 from lengthwise.dictionary import all_schemas
 from lengthwise.errors import StoreError
+from lengthwise.finding_words import first_rows
 from lengthwise.quality.html import Cell, Markup, bar, page, paragraph, share, table
 from lengthwise.quality.measures import FENCE, Quality
 from lengthwise.resources import resource
@@ -17,7 +18,6 @@ from lengthwise.store.queries import known_codes
 if TYPE_CHECKING:
     from lengthwise.intake import IntakeResult
 
-_SHOWN_ROWS = 5
 _SEVERITY = {"error": "set aside", "warning": "kept, with a warning"}
 _STYLE = (
     "tbody th { min-width: 6rem; max-width: 16rem; overflow-wrap: anywhere; }\n"
@@ -86,19 +86,13 @@ def _findings(findings: pd.DataFrame) -> str:
     codes = known_codes()
     rows: list[tuple[Cell, ...]] = []
     for (severity, code), own in findings.groupby(["severity", "code"]):
-        first = own.head(_SHOWN_ROWS)
-        places = ", ".join(
-            f"{file} row {row}"
-            for file, row in zip(first["file"], first["row_number"], strict=True)
-        )
-        more = f" and {len(own) - _SHOWN_ROWS:,} more" if len(own) > _SHOWN_ROWS else ""
         rows.append(
             (
                 str(code),
                 _SEVERITY[str(severity)],
                 len(own),
                 codes[str(code)].remedy,
-                places + more,
+                first_rows(own),
             )
         )
     rows.sort(key=lambda row: (row[1] != _SEVERITY["error"], -int(row[2] or 0), str(row[0])))
