@@ -13,6 +13,7 @@ from lengthwise.analyse.agreement import analyse_agreement
 from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.baselines import checked_baselines
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
+from lengthwise.analyse.coded import with_codes
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria, in_force
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
@@ -63,7 +64,7 @@ def analyse(
             f"{known[0] if known else 'none'} to {known[-1] if known else 'none'}"
         )
     period = window(known[0], now)
-    frames = {name: results.mart(connection, name) for name in _MARTS}
+    frames = with_codes({name: results.mart(connection, name) for name in _MARTS})
     rows = ResultRows()
     list_safety(rows, results.safety_lists(connection, now))
     progress("flow of cases and data quality")
