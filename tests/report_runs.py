@@ -5,6 +5,7 @@ Wilson intervals from statsmodels. Nothing here is a check value.
 """
 
 import json
+import re
 from itertools import count
 
 import numpy as np
@@ -64,7 +65,8 @@ class RunBuilder:
         scope = "" if row["scope"] == "practice" else row["scope"]
         names = [analysis, subject, row["reference"], row["stratum"], row["period"], measure]
         names.append(scope)
-        row["result_id"] = ".".join(name for name in names if name)
+        # As the analyses write them: a dot stands between the parts and nowhere else.
+        row["result_id"] = ".".join(re.sub(r"[^\w-]", "-", name) for name in names if name)
         row["position"] = next(self.positions)
         self.estimates.append(row)
 
