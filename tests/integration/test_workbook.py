@@ -111,8 +111,20 @@ def test_every_field_has_its_guard(tmp_path):
                 name, _, cells = rule.formula1.partition("!")
                 allowed = [cell.value for (cell,) in book[name][cells.replace("$", "")]]
                 assert allowed == list(item.enum)
-            if item.type == "number":
-                assert rule.type == "decimal"
+            assert rule.showInputMessage
+            assert rule.showErrorMessage
+            assert rule.promptTitle.endswith("*") == item.required
+            kinds = {"number": "decimal", "integer": "whole", "date": "date", "boolean": "list"}
+            if item.type in kinds:
+                assert rule.type == kinds[item.type]
+            if item.type == "boolean":
+                assert rule.formula1 == '"yes,no"'
+            if item.minimum is not None and item.maximum is not None:
+                assert (float(rule.formula1), float(rule.formula2)) == (
+                    item.minimum,
+                    item.maximum,
+                )
+    assert book.sheetnames[0] == "how to fill in"
     assert "never write a name" in book["how to fill in"]["A4"].value.lower()
 
 

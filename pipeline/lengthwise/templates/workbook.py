@@ -19,7 +19,8 @@ _HOW = (
     "record number or a remark: the program refuses such a file.",
     "4. Do not change the first row. Columns with a star in their message are required.",
     "5. Lengths are in mm from the reference point. Filling offset: negative is short of the "
-    "radiographic end of the root, positive is beyond it.",
+    "radiographic end of the root, positive is beyond it. Where the level was read in words only, "
+    "leave the offset empty and choose the filling level in words.",
     "6. Leave a cell empty when the value was not recorded. Write not_applicable or unreadable "
     "when that is the reason.",
     "7. Save the file into the folder exports, as .xlsx or .ods, then run: lengthwise check",
