@@ -196,14 +196,14 @@ def _answer(arguments: argparse.Namespace, steps: _Steps) -> int:
 
 def add_around_intake(commands: Any) -> None:
     """Add the commands around the intake, those that plan, and those that make documents."""
-    from lengthwise import intake_commands, planning_commands, report_commands
+    from lengthwise import intake_commands, planning_commands, report_commands, sharing_commands
 
     def add(name: str, answer: Callable[..., list[str]], text: str) -> argparse.ArgumentParser:
         found = _add(commands, name, _answer, text)
         found.set_defaults(answer=answer)
         return found
 
-    for module in (intake_commands, planning_commands, report_commands):
+    for module in (intake_commands, planning_commands, report_commands, sharing_commands):
         module.add_commands(add, with_folder)
 
 

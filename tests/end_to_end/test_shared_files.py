@@ -7,6 +7,8 @@ import zipfile
 
 import pytest
 
+from lengthwise.cli import main
+
 pytestmark = pytest.mark.xdist_group("demo")
 KEYS = ("treatment_id", "patient_id", "clinician_id", "site_id", "observer_id", "reader_id")
 
@@ -78,3 +80,29 @@ def test_what_was_shared_is_on_record_with_the_internal_files(whole_demo):
     counts = [e[n] for e in shown for n in ("numerator", "denominator") if e[n] is not None]
     assert min(counts) >= 10
     assert all(count % 5 == 0 for count in counts)
+
+
+def test_a_summary_is_shown_first_and_written_only_on_request(whole_demo, tmp_path, capsys):
+    command = ["share", "--site", "A1", "--folder", str(whole_demo.folder.root)]
+    record = whole_demo.place / "internal" / "shared-summaries.json"
+    assert main(command) == 0
+    assert "Nothing was written" in capsys.readouterr().out
+    assert not record.exists()
+    files = []
+    for site in ("A1", "B2"):
+        target = tmp_path / f"{site}.json"
+        assert main(["share", "--site", site, *command[3:], "--out", str(target)]) == 0
+        files.append(str(target))
+    assert len(json.loads(record.read_text())) == 2
+    record.unlink()
+    capsys.readouterr()
+    assert main(["pool", *files]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("Pooled over 2 sites: A1, B2")
+    assert "electronic: n " in said
+
+
+def test_a_practice_name_is_no_site_code(whole_demo, capsys):
+    command = ["share", "--site", "Our practice", "--folder", str(whole_demo.folder.root)]
+    assert main(command) != 0
+    assert "site code" in capsys.readouterr().err
