@@ -39,3 +39,18 @@ def _periods(connection: Any, number: int, dated: bool) -> str:
     if dated:
         return f"treatment_date became the {kept} of treatment and is dropped"
     return f"{kept} of treatment, as given"
+
+
+def days_from_dates(
+    connection: Any, numbers: dict[str, list[int]], sources: list[SourceFile]
+) -> None:
+    """Turn review dates into days from treatment, where both dates came with this load."""
+    for number in numbers["follow_ups"]:
+        if "review_date" not in sources[number - 1].columns:
+            continue
+        connection.execute(
+            f"update checked_follow_ups_{number} as review set days_from_treatment = coalesce("
+            "days_from_treatment, date_diff('day', treatment.treatment_date, review_date)) "
+            "from checked_treatments as treatment "
+            "where review.treatment_id = treatment.treatment_id"
+        )

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from lengthwise.check.codes import ERROR, parent_code
-from lengthwise.check.dates import date_regime
+from lengthwise.check.dates import date_regime, days_from_dates
 from lengthwise.check.fields import quoted
 from lengthwise.check.reading import plan_reading
-from lengthwise.check.scratch import SCRATCH_TABLES, make_views
+from lengthwise.check.scratch import SCRATCH_TABLES, make_limits, make_tables
 from lengthwise.dictionary import EXPORTS, Schema
 from lengthwise.ingest.repair import repair
 from lengthwise.ingest.shapes import BadShape
@@ -212,21 +212,6 @@ def _judge_across(connection: Any, export: Schema, rules: list[Any], severity: s
             )
 
 
-def _days_from_dates(
-    connection: Any, numbers: dict[str, list[int]], sources: list[SourceFile]
-) -> None:
-    """Turn review dates into days from treatment, where both dates came with this load."""
-    for number in numbers["follow_ups"]:
-        if "review_date" not in sources[number - 1].columns:
-            continue
-        connection.execute(
-            f"update checked_follow_ups_{number} as review set days_from_treatment = coalesce("
-            "days_from_treatment, date_diff('day', treatment.treatment_date, review_date)) "
-            "from checked_treatments as treatment "
-            "where review.treatment_id = treatment.treatment_id"
-        )
-
-
 def readable(source: SourceFile, work: Path) -> Path:
     """Return the text that the engine can read: the repaired copy where there is one."""
     path = work / f"{source.sha256[:16]}.repaired.csv"
@@ -258,12 +243,12 @@ def _keep_raw(
 
 def judge(
     connection: Any, sources: list[SourceFile], schemas: dict[str, Schema], rules: list[Any],
-    views: list[Any], limits_mm: dict[str, float], work: Path,
+    tables: list[Any], limits_mm: dict[str, float], work: Path,
 ) -> list[JudgedFile]:  # fmt: skip
     """Judge every row; leave the temp tables load_findings, load_quarantine, loading_<export>.
 
     Views `current_<export>` must exist: the rows accepted by earlier loads. `rules` are the
-    files of sql/checks, `views` those of sql/scratch that they read.
+    files of sql/checks, `tables` those of sql/scratch that they read.
     """
     connection.execute(SCRATCH_TABLES)
     numbers: dict[str, list[int]] = {name: [] for name in EXPORTS}
@@ -272,13 +257,16 @@ def judge(
         numbers[source.export].append(number)
     for export in schemas.values():
         _combine(connection, export, numbers[export.name])
-    make_views(connection, views, limits_mm)
-    _days_from_dates(connection, numbers, sources)
+    make_limits(connection, limits_mm)
+    days_from_dates(connection, numbers, sources)
     for export in schemas.values():
         if numbers[export.name]:
             _judge_across(connection, export, rules, ERROR)
             _judge_keys(connection, export)
             _judge_parents(connection, export)
+    make_tables(connection, tables)
+    for export in schemas.values():
+        if numbers[export.name]:
             _judge_across(connection, export, rules, "warning")
     judged = []
     for number, source in enumerate(sources, start=1):

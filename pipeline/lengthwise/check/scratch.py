@@ -21,13 +21,16 @@ select treatment_id, cast(tooth as varchar) from current_treatments
 """
 
 
-def make_views(connection: Any, views: list[Any], limits_mm: dict[str, float]) -> None:
-    """Make what the rules of sql/checks read: teeth, limits in mm, and the files of sql/scratch."""
+def make_limits(connection: Any, limits_mm: dict[str, float]) -> None:
+    """Make what the rules of sql/checks read from the start: teeth, and limits in mm."""
     connection.execute(KNOWN_TEETH)
     columns = ", ".join(f"cast(${name} as double) as {name}" for name in limits_mm)
     connection.execute(
         f"create or replace temp table check_limits as select {columns}", limits_mm
     )
-    # Each file reads the ones before it.
-    for view in views:
-        connection.execute(f"create or replace temp view {view.name} as {view.text}")
+
+
+def make_tables(connection: Any, files: list[Any]) -> None:
+    """Make the tables of sql/scratch, once errors are known; each reads the ones before it."""
+    for item in files:
+        connection.execute(f"create or replace temp table {item.name} as {item.text}")
