@@ -39,7 +39,7 @@ def clinician_peers(run_data: RunData, criteria: list[str]) -> Figure | None:
         ),
         alt_text=f"Dot plot, one line per criterion, per 100. {spans}",
         result_ids=tuple(own["result_id"]),
-        height_inch=0.55 + 0.27 * len(shown),
+        height_inch=0.5 + 0.23 * len(shown),
     )
 
 

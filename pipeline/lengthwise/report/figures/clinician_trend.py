@@ -10,7 +10,7 @@ from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import criterion_name, in_hundred, period_words, sentence
 
-TITLE_LETTERS = 20
+TITLE_LETTERS = 22
 ACROSS = 5
 
 
@@ -33,7 +33,7 @@ def clinician_trend(run_data: RunData, criteria: list[str]) -> Figure | None:
         ),
         alt_text=f"Small line charts of your shares per 100 by quarter. {spans}",
         result_ids=tuple(rows["result_id"]),
-        height_inch=1.75 * -(-len(shown) // ACROSS),
+        height_inch=1.5 * -(-len(shown) // ACROSS),
     )
 
 

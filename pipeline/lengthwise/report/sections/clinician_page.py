@@ -20,7 +20,7 @@ from lengthwise.report.wording import (
 )
 
 SHOWN_WITHOUT_MESSAGE = 3
-BLANK_LINES = 2
+BLANK_LINES = 3
 TITLE = "Your lengths and fillings"
 
 
@@ -150,7 +150,7 @@ def goal_box(run_data: RunData) -> str:
     """Return the box for the clinician's own words; nothing in it is filled by us."""
     lines = "\n\n".join([r"\ "] * BLANK_LINES)
     body = f"What I want to reach, by when, and what I will do for it:\n\n{lines}"
-    return callout("tip", "My goal until the next sheet", body)
+    return callout("note", "My goal until the next sheet", body)
 
 
 def challenge(run_data: RunData) -> str:
