@@ -18,10 +18,11 @@ from lengthwise.compare_measures import (
     repeats_of,
     share_of,
 )
-from lengthwise.errors import UnreadableError
+from lengthwise.errors import SettingsError, UnreadableError
 from lengthwise.ingest.dialect import dialect
 
 WIDTH = 27
+FIGURE_FORMS = (".png", ".svg", ".pdf")
 SHOWN = (
     "bias", "sd", "lower_limit", "upper_limit", "share_within", "within_sd_method",
     "repeatability_method", "within_sd_reference", "repeatability_reference", "slope_on_mean",
@@ -88,8 +89,9 @@ def compare_columns(arguments: Namespace) -> dict[str, Any]:
 
     Limits are exact for independent pairs. With a cluster column they come from variance
     components, intervals by leaving patients out; with a replicate column alone, from repeated readings.
-    Rows with a missing value are set aside and counted.
+    Rows with a missing value or label are set aside and counted.
     """
+    _check(arguments)
     texts = _columns(arguments)
     columns = _as_columns(arguments, texts)
     result: dict[str, Any] = {
@@ -112,6 +114,27 @@ def compare_columns(arguments: Namespace) -> dict[str, Any]:
     return result
 
 
+def _check(arguments: Namespace) -> None:
+    """Raise SettingsError for a number or a file name that no comparison can use."""
+    asked: tuple[tuple[str, float | None, float], ...] = (
+        ("--tolerance", arguments.tolerance, math.inf),
+        ("--coverage", arguments.coverage, 1.0),
+        ("--multiplier", arguments.multiplier, math.inf),
+    )
+    for name, value, below in asked:
+        if value is not None and not 0 < value < below:
+            bounds = "above 0" if below == math.inf else "between 0 and 1, such as 0.95"
+            raise SettingsError(f"{name} must be {bounds}; give another number")
+    for name in ("json", "figure"):
+        target = getattr(arguments, name)
+        if target and not Path(target).parent.is_dir():
+            raise SettingsError(
+                f"--{name}: the folder of that file does not exist; make it first"
+            )
+    if arguments.figure and Path(arguments.figure).suffix.lower() not in FIGURE_FORMS:
+        raise SettingsError(f"--figure must end in {', '.join(FIGURE_FORMS)}; rename the file")
+
+
 def _as_columns(arguments: Namespace, texts: dict[str, list[str]]) -> Columns:
     decimal, file = arguments.decimal or ".", Path(arguments.file).name
     method, reference = (
@@ -122,6 +145,11 @@ def _as_columns(arguments: Namespace, texts: dict[str, list[str]]) -> Columns:
         np.asarray(texts[name]) if name else None
         for name in (arguments.cluster, arguments.replicate)
     ]
+    for label in labels:
+        if label is not None:
+            # A row without a patient cannot be placed; blanks are not one patient.
+            blank = np.char.strip(label.astype(str)) == ""
+            method, reference = (np.where(blank, np.nan, one) for one in (method, reference))
     return Columns(
         method, reference, labels[0], labels[1],
         is_true_value_constant=arguments.true_value == "constant",
@@ -137,7 +165,7 @@ def _write(
     if arguments.figure:
         from lengthwise.report.figures.comparison import comparison_figure
 
-        comparison_figure(result, method, reference).save(
+        comparison_figure(result, method, reference, arguments.tolerance).save(
             arguments.figure, width=7, height=4.5, dpi=150, verbose=False
         )
 
@@ -149,28 +177,32 @@ def _without_nan(value: Any) -> Any:
 
 
 def printed(result: dict[str, Any]) -> str:
-    """Return the result as a plain table."""
+    """Return the result as a plain table; a note stands once, under the first it belongs to."""
     lines = [f"{result['method']} minus {result['reference']} ({result['file']})"]
+    said: set[str] = set()
     for name in SHOWN:
         if name in result:
-            lines += _lines_of(name, result[name])
+            item = result[name]
+            lines.append(_line_of(name, item))
+            if item["valid"] and item["reason"] and item["reason"] not in said:
+                said.add(item["reason"])
+                lines.append(f"{'':{WIDTH + 3}}note: {item['reason']}")
     used, missing = result["bias"]["n_used"], result["bias"]["n_missing"]
     what = "readings" if result["replicate"] and not result["cluster"] else "pairs"
     lines.append(f"  {what:{WIDTH}} {used} used, {missing} set aside for a missing value")
     return "\n".join(lines)
 
 
-def _lines_of(name: str, item: dict[str, Any]) -> list[str]:
+def _line_of(name: str, item: dict[str, Any]) -> str:
     label = LABELS.get(name, name.replace("_", " "))
     if not item["valid"]:
-        return [f"  {label:{WIDTH}} not given: {item['reason']}"]
+        return f"  {label:{WIDTH}} not given: {item['reason']}"
     ends = [
         f"{item[end]:.4f}" if math.isfinite(item[end]) else "" for end in ("lower", "upper")
     ]
     bounds = f"  ({ends[0]} to {ends[1]})" if all(ends) else ""
     if not bounds and any(ends):
         bounds = f"  (at {'most' if ends[1] else 'least'} {ends[1] or ends[0]})"
-    lines = [f"  {label:{WIDTH}} {item['estimate']:.4f}{bounds}  [{item['method']}]"]
-    if item["reason"]:
-        lines.append(f"{'':{WIDTH + 3}}note: {item['reason']}")
-    return lines
+    is_tiny = name.endswith("p_value") and item["estimate"] < 0.0001
+    value = "under 0.0001" if is_tiny else f"{item['estimate']:.4f}"
+    return f"  {label:{WIDTH}} {value}{bounds}  [{item['method']}]"

@@ -26,6 +26,7 @@ from lengthwise.statistics.proportions import clustered_proportion_of_rows, prop
 from lengthwise.statistics.results import Estimate
 
 SHARE_OF_INDEX = 0.9
+DRAW = 20240601
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +110,8 @@ def growth_of(columns: Columns) -> dict[str, Estimate]:
     """Return slope of difference on mean, and the Deming and Passing-Bablok lines (A5).
 
     Deming takes the ratio of error variances from repeats where there are any, else 1.
+    Passing-Bablok needs independent pairs: one row of each patient or subject is drawn, the
+    same in every run.
     """
     method, reference = columns.method, columns.reference
     unit = columns.unit_of_independence
@@ -121,13 +124,28 @@ def growth_of(columns: Columns) -> dict[str, Estimate]:
         found["error_variance_ratio"] = own
         ratio = own.estimate if own.valid else 1.0
     deming = deming_line(reference, method, variance_ratio=ratio, patient=unit)
-    passing = passing_bablok_line(reference, method, patient=unit)
+    chosen = _one_row_of_each(unit, np.isfinite(method) & np.isfinite(reference))
+    passing = passing_bablok_line(reference[chosen], method[chosen])
+    said = "" if unit is None else "; one row of each, drawn"
     return found | {
         "deming_slope": deming.slope,
         "deming_intercept": deming.intercept,
-        "passing_bablok_slope": passing.slope,
-        "passing_bablok_intercept": passing.intercept,
+        "passing_bablok_slope": _with_words(passing.slope, said),
+        "passing_bablok_intercept": _with_words(passing.intercept, said),
     }
+
+
+def _one_row_of_each(unit: np.ndarray | None, known: np.ndarray) -> np.ndarray:
+    """Return the places of one complete row per label, or of all rows without labels."""
+    places = np.flatnonzero(known)
+    if unit is None:
+        return places
+    drawn = np.random.default_rng(DRAW).permutation(places)
+    return np.sort(drawn[np.unique(unit[drawn], return_index=True)[1]])
+
+
+def _with_words(value: Estimate, words: str) -> Estimate:
+    return replace(value, method=value.method + words)
 
 
 def coefficients_of(columns: Columns, tolerance: float | None) -> dict[str, Estimate]:

@@ -118,3 +118,58 @@ def test_blood_pressure_repeats_have_their_published_limits(capsys, tmp_path, bl
     assert result["upper_limit"]["estimate"] == pytest.approx(25.44, abs=0.005)
     assert result["repeatability_method"]["estimate"] == pytest.approx(16.95, abs=0.005)
     assert "-56.6795" in text
+
+
+DEMO_ROWS = CASES.parents[1] / "tables" / "agreement_demo.csv"
+TWO = [str(DEMO_ROWS), "--method", "electronic", "--reference", "confirmed"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "word"),
+    [(["--tolerance", "-1"], "--tolerance must be above 0"),
+     (["--tolerance", "0"], "--tolerance must be above 0"),
+     (["--coverage", "2"], "--coverage must be between 0 and 1"),
+     (["--multiplier", "-2"], "--multiplier must be above 0"),
+     (["--figure", "plot.xyz"], "--figure must end in"),
+     (["--json", "no-such-folder/x.json"], "--json: the folder")],
+)  # fmt: skip
+def test_what_no_comparison_can_use_is_said_plainly(capsys, arguments, word):
+    assert main(["compare", *TWO, *arguments]) == 3
+    assert word in capsys.readouterr().err
+
+
+def test_patients_give_every_topic_with_an_interval(capsys, tmp_path):
+    figure = tmp_path / "plot.png"
+    result, text = compared(
+        capsys, tmp_path, *TWO, "--cluster", "patient", "--tolerance", "0.5",
+        "--figure", str(figure),
+    )  # fmt: skip
+    two_sided = set(result) & {
+        "bias", "sd", "lower_limit", "upper_limit", "share_within", "slope_on_mean",
+        "deming_slope", "passing_bablok_slope", "concordance", "icc_a_1", "equivalence_bias_90",
+    }  # fmt: skip
+    assert len(two_sided) == 11
+    for name in two_sided:
+        one = result[name]
+        assert one["lower"] < one["estimate"] < one["upper"], name
+    # 329 canals in 293 patients: hardly any second canal, and no limit blown up by it.
+    assert result["clusters"] == 293
+    limits = result["upper_limit"]
+    assert limits["upper"] - limits["lower"] < 0.5
+    assert "patient jackknife" in limits["method"]
+    assert text.count("note:") <= 1
+    assert figure.read_bytes().startswith(b"\x89PNG")
+
+
+def test_rows_without_a_patient_are_set_aside_and_not_one_patient(capsys, tmp_path):
+    path = tmp_path / "blank.csv"
+    rows = DEMO_ROWS.read_text(encoding="utf-8").splitlines()
+    blanked = [rows[0], *(f",{row.partition(',')[2]}" for row in rows[1:31]), *rows[31:]]
+    path.write_text("\n".join(blanked) + "\n", encoding="utf-8")
+    result, text = compared(
+        capsys, tmp_path, str(path), "--method", "electronic", "--reference", "confirmed",
+        "--cluster", "patient",
+    )  # fmt: skip
+    assert result["bias"]["n_missing"] == 30
+    assert result["bias"]["n_used"] == len(rows) - 31
+    assert "30 set aside" in text
