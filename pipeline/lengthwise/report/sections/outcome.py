@@ -16,7 +16,14 @@ from lengthwise.report.sections.common import (
     warnings_note,
 )
 from lengthwise.report.tables import figure, pipe_table, text
-from lengthwise.report.wording import name_of, number, period_words
+from lengthwise.report.wording import (
+    frequency,
+    interval_text,
+    name_of,
+    number,
+    period_words,
+    sentence,
+)
 
 LEVELS = ("short", "within", "flush", "beyond")
 CRUDE = (
@@ -54,9 +61,31 @@ def outcome_crude(run_data: RunData) -> str:
         place(outcome_levels(run_data), "outcome-levels"),
         table,
         words,
+        _readers(run_data),
         warnings_note(rows),
     )
     return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def _readers(run_data: RunData) -> str:
+    """Return how far readers of one film agree on the index, from which the outcome comes."""
+    said = []
+    for kind, words in (
+        ("two_readers", "two readers"),
+        ("one_reader_twice", "one reader twice"),
+    ):
+        rows = run_data.select(
+            section="agreement", analysis="A9", subject="pai", stratum_kind="readers"
+        )
+        own = by_measure(rows[rows["stratum"] == kind])
+        if "raw_agreement" not in own:
+            continue
+        kappa = own.get("weighted_kappa")
+        text = f"{words} gave the same index in {frequency(own['raw_agreement'], 'films')}"
+        if kappa is not None and kappa["valid"]:
+            text += f", weighted kappa {number(kappa['estimate'])} ({interval_text(kappa)})"
+        said.append(text)
+    return escape.markdown(sentence("; ".join(said))) if said else ""
 
 
 def _choice(run_data: RunData) -> str:
