@@ -1,7 +1,7 @@
 """Every study of the bench, by name: a new one is one more entry here."""
 
-from . import agreement, outcome
+from . import agreement, outcome, outcome_crude
 from .study import Study
 
-_MODULES = (agreement, outcome)
+_MODULES = (agreement, outcome, outcome_crude)
 STUDIES: dict[str, Study] = {one.name: one for module in _MODULES for one in module.STUDIES}
