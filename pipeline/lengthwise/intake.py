@@ -18,6 +18,7 @@ from lengthwise.ingest.source import SourceFile, open_source
 from lengthwise.ingest.tables import tables_of
 from lengthwise.quality.measures import Quality, measure
 from lengthwise.settings import load_settings
+from lengthwise.store.changes import corrected_since
 from lengthwise.store.database import Connection, attach, connect, plain_errors
 from lengthwise.store.load import LoadOutcome, known_hashes, store_load
 from lengthwise.store.quarantine import write_quarantine
@@ -34,7 +35,10 @@ def silent(_: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class IntakeResult:
-    """What was read, what was set aside and why."""
+    """What was read, what was set aside and why.
+
+    `corrected_since` says of an unchanged file which load corrected rows of it last.
+    """
 
     judged: tuple[JudgedFile, ...]
     findings: pd.DataFrame
@@ -42,6 +46,7 @@ class IntakeResult:
     load: LoadOutcome | None
     quarantine_files: tuple[Path, ...]
     quality: Quality = field(default_factory=Quality)
+    corrected_since: dict[str, int] = field(default_factory=dict)
 
     @property
     def rows_quarantined(self) -> int:
@@ -55,18 +60,18 @@ def _sources(
     overrides: dict[str, str],
     known: set[str],
     work: Path,
-) -> tuple[list[SourceFile], list[str]]:
+) -> tuple[list[SourceFile], list[SourceFile]]:
     settings = load_settings(folder.root)
     schemas = all_schemas(settings.extensions)
     mapping = load_mapping(folder.mapping, overrides)
     fresh: list[SourceFile] = []
-    unchanged: list[str] = []
+    unchanged: list[SourceFile] = []
     for table in (table for path in paths for table in tables_of(path, mapping, work)):
         source = open_source(table.path, table.rule, schemas[table.rule.export], work)
         source = replace(source, row_numbers=table.row_numbers, misshapen=table.misshapen)
         seen = known | {item.sha256 for item in fresh}
         if source.sha256 in seen:
-            unchanged.append(source.name)
+            unchanged.append(source)
         else:
             fresh.append(source)
     return fresh, unchanged
@@ -147,8 +152,15 @@ def ingest_files(
                 paths or find_files(folder.exports),
                 folder, overrides, known_hashes(connection), work,
             )  # fmt: skip
+            names = tuple(item.name for item in unchanged)
+            with plain_errors("looking up earlier loads"):
+                since = {
+                    item.name: load
+                    for item in unchanged
+                    if (load := corrected_since(connection, item.sha256))
+                }
             if not sources:
-                return IntakeResult((), pd.DataFrame(), tuple(unchanged), None, ())
+                return IntakeResult((), pd.DataFrame(), names, None, (), corrected_since=since)
             progress("checking every row")
             judged = _judge(connection, sources, folder, work)
             findings = _findings(connection, judged)
@@ -156,6 +168,8 @@ def ingest_files(
             schemas = all_schemas(load_settings(folder.root).extensions)
             load = store_load(connection, judged, schemas)
             written = write_quarantine(connection, load.load_id, folder.quarantine)
-            return IntakeResult(tuple(judged), findings, tuple(unchanged), load, tuple(written))
+            return IntakeResult(
+                tuple(judged), findings, names, load, tuple(written), corrected_since=since
+            )
         finally:
             connection.close()

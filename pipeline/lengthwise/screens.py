@@ -20,7 +20,10 @@ def intake(result: "IntakeResult", codes_at_most: int | None = None) -> str:
         f"{item.rows_quarantined:,} set aside"
         for item in result.judged
     ]
-    lines += [f"{name}: already loaded, nothing changed" for name in result.unchanged_files]
+    for name in result.unchanged_files:
+        load = result.corrected_since.get(name)
+        more = f"; load {load} corrected rows of it, lengthwise undo {load} brings them back"
+        lines.append(f"{name}: already loaded, nothing changed{more if load else ''}")
     for item in result.load.files if result.load else ():
         lines += change_words(
             item.judged.source.name, item.added, item.unchanged, item.absent,

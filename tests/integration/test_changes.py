@@ -67,6 +67,26 @@ def test_ingest_prints_what_a_corrected_file_changed_and_left_out(folder, capsys
     connection.close()
 
 
+def test_an_old_file_again_says_which_load_corrected_it(folder, capsys):
+    path = folder.exports / "readings.csv"
+    root = str(folder.root)
+    path.write_text(READINGS.replace("24.5", "24.4"), encoding="utf-8")
+    ingest_files(folder, [], {})
+    path.write_text(READINGS, encoding="utf-8")
+    assert main(["--quiet", "ingest", "--folder", root]) == 0
+    said = capsys.readouterr().out
+    assert (
+        "readings.csv: already loaded, nothing changed; load 2 corrected rows of it, lengthwise "
+        "undo 2 brings them back" in said
+    )
+    assert "canals.csv: already loaded, nothing changed\n" in said
+    assert main(["undo", "2", "--folder", root]) == 0
+    connection = connect(folder.database, read_only=True)
+    film = "select length_mm from record.readings where method = 'film' order by 1"
+    assert connection.execute(film).fetchall() == [(21.0,), (24.5,)]
+    connection.close()
+
+
 def test_a_row_that_was_set_aside_is_not_counted_as_left_out(folder):
     outcome = load_again(folder, READINGS.replace("24.5", "245"))
     assert (outcome.absent, outcome.judged.rows_quarantined) == (0, 1)

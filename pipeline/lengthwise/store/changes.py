@@ -1,7 +1,7 @@
 """Counts what a load changes: fields of corrected rows, and earlier rows that it leaves out."""
 
 from lengthwise.check.judge import JudgedFile
-from lengthwise.dictionary import Schema
+from lengthwise.dictionary import EXPORTS, Schema
 from lengthwise.store.database import Connection
 
 
@@ -69,3 +69,17 @@ def absent_rows(
         ).fetchall()
         found[item.file_number] = int(rows[0][0])
     return found
+
+
+def corrected_since(connection: Connection, sha256: str) -> int | None:
+    """Return the last load that corrected rows of a loaded file, None where none did."""
+    last = connection.execute(
+        "select max(superseded_by) from ("
+        + " union all ".join(
+            f"select superseded_by, load_id, file_number from record.{name}" for name in EXPORTS
+        )
+        + ") as stored inner join record.load_files using (load_id, file_number) "
+        "where sha256 = $sha256",
+        {"sha256": sha256},
+    ).fetchall()
+    return None if last[0][0] is None else int(last[0][0])
