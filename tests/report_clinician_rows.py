@@ -63,7 +63,23 @@ def _expected(builder):
     builder.estimate(*subject, "reliability", 0.55, **common)
 
 
-def clinician_run(*, peers=(0.7, 0.75, 0.825, 0.85, 0.9), messages=True, small=False):
+def _private(builder):
+    common = {"scope": "clinician:C01", "unit": "count", "n_used": CASES}
+    builder.estimate(
+        "clinicians", "B5", "fill_within", "own_change", 1.6, reference="2025-Q4",
+        reason="own cases changed most likely with 2025-Q4", **common,
+    )  # fmt: skip
+    said = "without any change a signal comes after 500 own cases on average"
+    builder.estimate("clinicians", "B6", "fill_beyond", "cusum_threshold", 4.5, reason=said,
+                     **common)  # fmt: skip
+    passed = "the score passed its threshold in 2026-05, at the 41th own case"
+    builder.estimate("clinicians", "B6", "fill_beyond", "cusum_signal", 1.0, reason=passed,
+                     **common)  # fmt: skip
+
+
+def clinician_run(
+    *, peers=(0.7, 0.75, 0.825, 0.85, 0.9), messages=True, small=False, private=False
+):
     """Return the view of one clinician; `small` leaves too few cases for any share."""
     builder = RunBuilder()
     for name, met in MET.items():
@@ -76,6 +92,8 @@ def clinician_run(*, peers=(0.7, 0.75, 0.825, 0.85, 0.9), messages=True, small=F
         _message(builder, 2, "reading_dry", 52, 20, "Dry the canal before the reading")
     _conditions(builder)
     _expected(builder)
+    if private:
+        _private(builder)
     for name, met in MET.items():
         for share in sorted([*peers, met / CASES]) if peers else ():
             builder.point("peers", name, "clinician", "", 0, share)

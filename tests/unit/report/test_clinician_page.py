@@ -15,7 +15,7 @@ PARTS = (
     *(page.clinician_opening, page.clinician_safety, page.clinician_messages),
     *(page.clinician_figures, page.goal_box, page.challenge, page.figure_words),
     *(appendix.own_results, appendix.own_expected, appendix.own_safety, appendix.own_canals),
-    *(appendix.own_conditions, appendix.own_limits),
+    *(appendix.own_conditions, appendix.own_score, appendix.own_limits),
 )
 
 
@@ -94,8 +94,22 @@ def test_the_appendix_shows_conditions_canals_and_expected_counts():
     assert "Not met: The filling ends within the preset" in plain(appendix.own_expected(run))
 
 
+def test_a_change_of_own_cases_and_a_private_score_are_told_where_there_are_any():
+    assert appendix.own_score(clinician_run()) == ""
+    run = clinician_run(private=True)
+    assert (
+        "Not met: The filling ends within the preset: Own cases changed most likely with 2025-Q4."
+        in plain(appendix.own_expected(run))
+    )
+    score = plain(appendix.own_score(run))
+    assert "the score passed its threshold in 2026-05" in score
+    assert "after 500 own cases on average" in score
+
+
 @pytest.mark.parametrize("part", PARTS, ids=lambda part: part.__name__)
-@pytest.mark.parametrize("options", [{}, {"small": True, "messages": False, "peers": ()}])
+@pytest.mark.parametrize(
+    "options", [{"private": True}, {"small": True, "messages": False, "peers": ()}]
+)
 def test_words_are_neutral_and_no_code_is_named(part, options):
     text = plain(part(clinician_run(**options)))
     assert banned_words(text) == []

@@ -115,9 +115,40 @@ def own_expected(run_data: RunData) -> str:
         "is the side that nobody wants"
     )
     table = pipe_table(columns, cells, caption=caption, label="own-expected")
+    changes = [escape.markdown(text) for text in _changes(run_data)]
     return "\n\n".join(
-        part for part in [table, warnings_note(shown), *told, EXPECTED_NOTE] if part
+        part for part in [table, warnings_note(shown), *changes, *told, EXPECTED_NOTE] if part
     )
+
+
+def _changes(run_data: RunData) -> list[str]:
+    """Return since when own cases most likely changed, where that is more than chance."""
+    rows = run_data.select(analysis="B5", measure="own_change")
+    return [
+        f"{_event(run_data, str(row['subject']))}: {sentence(str(row['reason']))}"
+        for _, row in rows.iterrows()
+        if row["valid"] and row["reason"]
+    ]
+
+
+def own_score(run_data: RunData) -> str:
+    """Return the private score over time, where the practice has asked for one."""
+    rows = run_data.select(analysis="B6")
+    signals = rows[rows["measure"] == "cusum_signal"]
+    if rows.empty:
+        return ""
+    told = [
+        f"{_event(run_data, str(row['subject']))}: "
+        f"{row['reason'] or 'the score has not passed its threshold'}"
+        for _, row in signals.iterrows()
+    ]
+    limits = rows[rows["measure"] == "cusum_threshold"]
+    told += [
+        f"{_event(run_data, str(row['subject']))}, how the threshold works: {row['reason']}"
+        for _, row in limits.iterrows()
+    ]
+    points = bullet_list([escape.markdown(sentence(text)) for text in told])
+    return f"### Your score over time, kept for you alone\n\n{points}"
 
 
 def _expected_row(run_data: RunData, row: Row) -> list[str]:
@@ -126,18 +157,21 @@ def _expected_row(run_data: RunData, row: Row) -> list[str]:
         run_data.one(analysis="B5", subject=code, measure=measure)
         for measure in ("expected", "shrunken_odds_ratio", "reliability")
     )
-    is_criterion = any(
-        item.get("id") == code for item in run_data.setting("criteria", default=[])
-    )
-    name = _name(run_data, code)
     return [
-        f"Not met: {name}" if is_criterion else name,
+        _event(run_data, code),
         counts_cell(row),
         value_cell(expected, 1),
         with_interval(row),
         "" if shrunken is None else _or_reason(shrunken),
         value_cell(reliability),
     ]
+
+
+def _event(run_data: RunData, code: str) -> str:
+    """Return the side of a measure that nobody wants, in words."""
+    criteria = {str(item.get("id")) for item in run_data.setting("criteria", default=[])}
+    name = _name(run_data, code)
+    return f"Not met: {name}" if code in criteria else name
 
 
 def _or_reason(row: Row) -> str:
