@@ -37,6 +37,17 @@ def add_commands(add: Add, with_folder: Callable[[argparse.ArgumentParser], None
     parser.add_argument("--run", default="latest", help="run id (default: the latest)")
     parser.add_argument("--rows", help="write every row number to this CSV file")
     with_folder(parser)
+    add_handbook(add)
+
+
+def add_handbook(add: Add) -> None:
+    """Declare `handbook`, which needs no audit folder."""
+    parser = add("handbook", _handbook, "render the handbook: methods, data, proof")
+    parser.add_argument(
+        "dir", nargs="?", default=".", help="folder to write to (default: here)"
+    )
+    parser.add_argument("--formats", default="html,pdf", help="html,pdf (default: both)")
+    _with_engine(parser)
 
 
 def _with_engine(parser: argparse.ArgumentParser) -> None:
@@ -66,6 +77,19 @@ def _pack(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:
     return screens.pack(
         render_pack(folder, run_id, arguments.engine, arguments.jobs, arguments.progress)
     )
+
+
+def _handbook(arguments: argparse.Namespace, folder: AuditFolder | None) -> list[str]:
+    from pathlib import Path
+
+    from lengthwise.report.render import render
+    from lengthwise.resources import resource
+
+    found = render(
+        resource("reports", "handbook.qmd"), arguments.formats.split(","), {},
+        Path(arguments.dir), "handbook", engine=arguments.engine,
+    )  # fmt: skip
+    return [str(path) for path in found]
 
 
 def _explain(arguments: argparse.Namespace, folder: AuditFolder) -> list[str]:

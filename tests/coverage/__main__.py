@@ -10,6 +10,8 @@ import os
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
 
+from tests.handbook_tables import write_coverage  # noqa: E402
+
 from .runner import RESULTS, run_study  # noqa: E402
 from .studies import STUDIES  # noqa: E402
 
@@ -35,6 +37,8 @@ def main() -> None:
         print(
             f"{name}: {len(rows)} rows, {outside} outside 93 to 97 %, in {RESULTS / name}.csv"
         )
+    # The handbook shows what was found, all of it.
+    write_coverage()
 
 
 if __name__ == "__main__":

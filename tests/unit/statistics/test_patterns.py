@@ -38,7 +38,8 @@ def test_the_spread_model_does_not_care_whether_rows_repeat():
     # A third column, unlike in every row, keeps the rows apart; its weight is nearly nothing.
     apart = np.column_stack([x, generator.standard_normal(400)])
     by_row = log_variance_model(y, x, apart, patient=np.arange(400) // 3)
-    assert by_pattern.valid and by_row.valid
+    assert by_pattern.valid
+    assert by_row.valid
     np.testing.assert_allclose(
         by_pattern.variance_coefficients, by_row.variance_coefficients[:2], atol=0.05
     )
