@@ -92,6 +92,18 @@ def test_its_loads_go_on_where_they_were(tmp_path, capsys):
     assert "load 2  2026-07-02 09:00 UTC  taken back" in said
 
 
+def test_check_looks_at_an_older_database_and_leaves_it(tmp_path, capsys):
+    folder = old_folder(tmp_path / "old")
+    (folder.exports / "readings.csv").write_text(SMALL["readings"], encoding="utf-8")
+    (folder.exports / "fills.csv").write_text(
+        "treatment_id,canal,fill_offset_mm\nT1,MB,-0.5\nT9,MB,0\n", encoding="utf-8"
+    )
+    before = folder.database.read_bytes()
+    assert main(["--quiet", "check", "--folder", str(folder.root)]) == 1
+    assert "fill.canal_unknown: fills.csv row 2" in capsys.readouterr().out
+    assert folder.database.read_bytes() == before
+
+
 def test_a_step_that_fails_leaves_the_older_database_as_it_was(tmp_path, monkeypatch, capsys):
     folder = old_folder(tmp_path / "old")
     before = columns(folder)
