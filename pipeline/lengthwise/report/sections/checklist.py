@@ -9,6 +9,7 @@ from lengthwise.report.wording import name_of, number, period_words
 
 # A person writes here; the tool must not guess.
 BLANK = "________ (to be written)"
+READ_BY = {"two_readers": "two readers", "one_reader_twice": "one reader twice"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,47 @@ def _counts(run_data: RunData) -> str:
 
 def _patients(count: float) -> str:
     return f" in {int(count)} patients" if count == count and count is not None else ""
+
+
+def _numbers(run_data: RunData) -> str:
+    """Say how many canals, patients, repeats, clinicians and films read twice there were."""
+    repeats = run_data.select(section="agreement", analysis="A3", measure="within_sd")
+    said = [_counts(run_data)] + [
+        f"{name_of(row['subject'])} read again in {int(row['n_clusters'])} canals"
+        for _, row in repeats[repeats["valid"]].iterrows()
+    ]
+    rows = run_data.estimates
+    people = rows[(rows["analysis"] == "A7") & (rows["stratum_kind"] == "clinician")]
+    if len(people):
+        said.append(f"{people['stratum'].nunique()} clinicians")
+    films = rows[(rows["analysis"] == "A9") & (rows["measure"] == "reader_bias")]
+    said += [
+        f"{int(row['n_used'])} fillings read by {READ_BY.get(str(row['stratum']), 'readers')}"
+        for _, row in films.iterrows()
+    ]
+    return "; ".join(one for one in said if one)
+
+
+def _characteristics(run_data: RunData) -> str:
+    """Say the canals by tooth type of the method with most of them; readers are left blank."""
+    rows = run_data.estimates
+    rows = rows[
+        (rows["analysis"] == "A2") & (rows["stratum_kind"] == "tooth_type")
+        & (rows["measure"] == "bias")
+    ]  # fmt: skip
+    if rows.empty:
+        return ""
+    main = rows.groupby("subject")["n_used"].sum().idxmax()
+    own = rows[rows["subject"] == main]
+    kinds = ", ".join(
+        f"{int(row['n_used'])} {name_of(row['stratum'])}" for _, row in own.iterrows()
+    )
+    return f"Canals by tooth type ({name_of(str(main))}): {kinds}. Readers: {BLANK}"
+
+
+def _chosen(run_data: RunData) -> str:
+    counts = _counts(run_data)
+    return f"Every canal on record: {counts}. Why as many: {BLANK}" if counts else ""
 
 
 def _period(run_data: RunData) -> str:
@@ -96,6 +138,15 @@ def _said(words: str) -> Callable[[RunData], str]:
     return lambda run_data: words
 
 
+# Beside the 15 items: what a study on routine records should add. BMC Women's Health 2013;13:3,
+# doi:10.1186/1472-6874-13-3, table 1.
+RECORDS = (
+    Item(1, "The source of the records, and how good they are",
+         _said("Exports of the practice's records; completeness and findings under Data quality")),
+    Item(2, "The reference is defined",
+         _said("The confirmed length: chosen by the clinician with the other methods in view, so "
+               "no independent truth")),
+)  # fmt: skip
 GRRAS = (
     Item(1, "Title or abstract names the study as one of agreement or reliability",
          _said("Section heading and summary name agreement")),
@@ -103,15 +154,15 @@ GRRAS = (
     Item(3, "The subjects are described", _period),
     Item(4, "The readers are described: role, training, experience"),
     Item(5, "What is known already, and why the study was made"),
-    Item(6, "How the numbers of readers, subjects and repeats were chosen"),
+    Item(6, "How the numbers of readers, subjects and repeats were chosen", _chosen),
     Item(7, "How subjects and readers were sampled",
          _said("Every recorded treatment of the period; nothing was sampled")),
     Item(8, "How measuring was done: time between readings, what was known, blinding"),
     Item(9, "Whether readings were made independently of one another"),
     Item(10, "The statistical analysis is described",
          _said("Estimator and interval stand beside each number and in the handbook")),
-    Item(11, "The actual numbers of readers, subjects and repeats", _counts),
-    Item(12, "Characteristics of readers and subjects"),
+    Item(11, "The actual numbers of readers, subjects and repeats", _numbers),
+    Item(12, "Characteristics of readers and subjects", _characteristics),
     Item(13, "Estimates with their uncertainty",
          _said("Every estimate has a 95% interval that allows for patients")),
     Item(14, "What the results mean in practice"),
@@ -136,7 +187,8 @@ BLAND_ALTMAN = (
          _said("Total SD from components of patient, tooth and canal")),
     Item(12, "Software", _software),
     Item(13, "Assumptions on distributions",
-         _said("Components taken as normal; bias interval robust to clusters of any shape")),
+         _said("Limits hold 95 in 100 where differences are normal; their intervals ask for no "
+               "normal parts; the density beside each plot shows the shape")),
     Item(14, "Sample size and its basis", lambda run: f"{_counts(run)}. Basis: {BLANK}"),
     Item(15, "The right horizontal axis",
          _said("Mean of the two: the confirmed length is no independent truth")),
@@ -145,9 +197,10 @@ BLAND_ALTMAN = (
 
 
 def checklist(run_data: RunData) -> str:
-    """Return both lists; what a person must write stays a visible blank."""
+    """Return the lists; what a person must write stays a visible blank."""
     lists = (
         (GRRAS, "Guidelines for reporting reliability and agreement studies (GRRAS)", "grras"),
+        (RECORDS, "Beside them, for a study on routine records", "records-items"),
         (BLAND_ALTMAN, "Items for a Bland-Altman analysis", "bland-altman-items"),
     )
     parts = [
@@ -160,7 +213,8 @@ def checklist(run_data: RunData) -> str:
     sources = (
         "Sources, in own words: Kottner J and others, J Clin Epidemiol 2011;64:96-106, "
         "doi:10.1016/j.jclinepi.2010.03.002; Gerke O, Diagnostics 2020;10:334, "
-        "doi:10.3390/diagnostics10050334."
+        "doi:10.3390/diagnostics10050334; for records BMC Women's Health 2013;13:3, "
+        "doi:10.1186/1472-6874-13-3."
     )
     return "\n".join([*parts, sources]) + "\n"
 
