@@ -16,6 +16,10 @@ from lengthwise.statistics.process.observed_expected import (
     UnitObservedExpected,
     observed_expected,
 )
+from lengthwise.statistics.process.shrinkage_average import (
+    AveragedEffects,
+    averaged_effects,
+)
 from lengthwise.statistics.process.shrinkage_logit import LogitNormalFit, logit_normal_shrinkage
 from lengthwise.statistics.results import NAN, Estimate, refused
 
@@ -28,7 +32,6 @@ SMALLEST_EXPECTED = 5.0
 CHANGE_DRAWS = 1999
 # Known before the treatment; dropped from the end where events are few.
 CASE_MIX = ("is_molar", "is_retreatment", "has_lesion", "is_premolar", "lesion_unknown")
-Z_95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +133,9 @@ def _add_window(rows: ResultRows, found: Window, settings: Settings) -> None:
     compared = observed_expected(
         cases["event"].to_numpy(), model.risk, cases["clinician_id"].to_numpy(),
         minimum_cases=settings.small_numbers.minimum_denominator,
+        design_effect=found.effect,
     )  # fmt: skip
-    shrunken = _shrunken(cases, model, settings)
+    fit, averaged = _shrunken(cases, model, settings)
     for unit in compared.units:
         topic = _scope(found.period, unit.unit)
         rows.add(
@@ -140,20 +144,25 @@ def _add_window(rows: ResultRows, found: Window, settings: Settings) -> None:
         )  # fmt: skip
         expected = Estimate(unit.expected, NAN, NAN, 0.95, unit.cases, 0, model.method)
         rows.add(topic, "expected", found.measure.name, expected, unit="count")
-        _add_shrunken(rows, topic, found.measure.name, unit, shrunken)
+        _add_shrunken(rows, topic, found.measure.name, unit, fit, averaged)
 
 
-def _shrunken(cases: pd.DataFrame, model: CaseMixModel, settings: Settings) -> LogitNormalFit:
+def _shrunken(
+    cases: pd.DataFrame, model: CaseMixModel, settings: Settings
+) -> tuple[LogitNormalFit, AveragedEffects | None]:
     """Shrink clinicians towards the whole; cases of one clinician and one risk are one row."""
     offset = np.round(model.linear_predictor, 12)
     keys = [cases["clinician_id"].to_numpy(), offset]
     table = cases["event"].groupby(keys).agg(["sum", "size"]).reset_index()
-    clinician, risk = table.columns[:2]
-    return logit_normal_shrinkage(
-        table["sum"].to_numpy(dtype=int), table["size"].to_numpy(dtype=int),
-        table[clinician].to_numpy(), offset=table[risk].to_numpy(dtype=float),
+    clinician, risk = (table[name].to_numpy() for name in table.columns[:2])
+    counts = table["sum"].to_numpy(dtype=int), table["size"].to_numpy(dtype=int)
+    fit = logit_normal_shrinkage(
+        *counts, clinician, offset=risk.astype(float),
         minimum_units=settings.small_numbers.minimum_clinicians,
     )  # fmt: skip
+    if not fit.valid:
+        return fit, None
+    return fit, averaged_effects(*counts, clinician, offset=risk.astype(float))
 
 
 def _signalled(unit: UnitObservedExpected, effect: float) -> Estimate:
@@ -168,22 +177,26 @@ def _signalled(unit: UnitObservedExpected, effect: float) -> Estimate:
             f"{unit.observed} observed where {unit.expected:.0f} were expected from case-mix, "
             "more than chance usually gives: check data, then case-mix, then process"
         )
-    method = f"{value.method}; z = {z:.2f} with design effect {effect:.2f}"
+    method = f"{value.method}; z = {z:.2f}"
     return replace(value, method=method, reason=words)
 
 
 def _add_shrunken(
-    rows: ResultRows, topic: Topic, name: str, unit: UnitObservedExpected, fit: LogitNormalFit
-) -> None:
-    if not fit.valid:
+    rows: ResultRows, topic: Topic, name: str, unit: UnitObservedExpected, fit: LogitNormalFit,
+    averaged: AveragedEffects | None,
+) -> None:  # fmt: skip
+    """Write the shrunken odds ratio; its interval carries that the spread is hardly known."""
+    if averaged is None:
         none = refused(fit.reason, method=fit.method, n_used=unit.cases)
         rows.add(topic, "shrunken_odds_ratio", name, none, unit="odds_ratio")
         return
-    place = fit.units.index(unit.unit)
-    effect, error = fit.effect[place], fit.effect_error[place]
-    ends = (float(np.exp(effect + side * Z_95 * error)) for side in (-1, 1))
+    place = averaged.units.index(unit.unit)
+    centre, lower, upper = (
+        float(np.exp(part[place])) for part in (averaged.effect, averaged.lower, averaged.upper)
+    )
+    method = f"{fit.method}, averaged over the spread between units"
     value = Estimate(
-        fit.odds_ratio[place], *ends, 0.95, unit.cases, 0, fit.method, True, fit.reason
+        centre, lower, upper, averaged.level, unit.cases, 0, method, True, fit.reason
     )
     rows.add(topic, "shrunken_odds_ratio", name, value, unit="odds_ratio")
     reliable = Estimate(fit.reliability[place], NAN, NAN, 0.95, unit.cases, 0, fit.method)

@@ -28,10 +28,12 @@ NOTE = (
 )
 COMPARED = ("fill_beyond", "fill_short")
 PEERS = (
-    "Expected counts come from a case-mix model without terms for clinicians. The shrunken "
-    "ratio draws small numbers towards the whole; reliability is the part of the spread that is "
-    "signal. Both take cases as independent and are thereby somewhat too sure. Internal to the "
-    "practice, in the order of codes and not of results.\n"
+    "Expected counts come from a case-mix model without terms for clinicians; their intervals "
+    "allow for cases alike within patients. The shrunken ratio draws small numbers towards the "
+    "whole; its interval carries that few clinicians tell little of the spread between them, but "
+    "takes cases as independent. In simulated practices both held the truth 93 to 97 times in "
+    "100, or more often where cases are few. Reliability is the part of the spread that is "
+    "signal. Internal to the practice, in the order of codes and not of results.\n"
 )
 
 

@@ -28,6 +28,13 @@ PURPOSES = {
 }
 
 
+HELD = (
+    "Intervals of shares allow for cases alike within patients. In simulated practices they held "
+    "the truth 93 to 97 times in 100; with 30 patients or fewer whose cases are much alike, 91 to "
+    "93 times.\n"
+)
+
+
 def purpose(run_data: RunData) -> str:
     """Return why the report was made."""
     return PURPOSES[document_kind(run_data)] + "\n"
@@ -96,9 +103,10 @@ def criteria_results(run_data: RunData) -> str:
         "Criteria: met, of eligible, with the gap to the target (points: met less target; "
         "cases: how many more would have reached it)"
     )
-    return pipe_table(
+    table = pipe_table(
         columns, cells, caption=caption, label="criteria-results", ids=rows["result_id"]
     )
+    return f"{table}\n{HELD}"
 
 
 def _result(statement: str, measures: dict[str, Row]) -> tuple[str, ...]:

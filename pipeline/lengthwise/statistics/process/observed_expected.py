@@ -7,9 +7,11 @@ from numpy.typing import ArrayLike
 from scipy import stats
 
 from lengthwise.statistics.process.control_chart import FloatArray
+from lengthwise.statistics.proportions import wilson_bounds
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 METHOD = "observed / expected, exact Poisson interval (Garwood 1936)"
+SHARE_METHOD = "observed / expected, Wilson interval of the share, design effect {effect:.2f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,7 @@ def observed_expected(
     *,
     level: float = 0.95,
     minimum_cases: int = 10,
+    design_effect: float | None = None,
 ) -> ObservedExpected:
     """Compare each unit's events with the sum of its expected risks.
 
@@ -77,6 +80,10 @@ def observed_expected(
         Confidence level, 0-1.
     minimum_cases : int
         A unit with fewer cases shows counts and no ratio.
+    design_effect : float, optional
+        By how much cases alike within patients widen the variance, at least 1. When given,
+        the interval is that of the unit's share (Wilson, effective cases) over its expected
+        share, instead of the exact Poisson one, which is wide for events that are not rare.
 
     Returns
     -------
@@ -88,16 +95,21 @@ def observed_expected(
     Raises
     ------
     ValueError
-        When shapes differ, an outcome is not 0 or 1, or a risk lies outside 0..1.
+        When shapes differ, an outcome is not 0 or 1, a risk lies outside 0..1, or the design
+        effect is below 1.
 
     Notes
     -----
-    The interval takes the expected count as known and the cases as independent.
+    The interval takes the expected count as known and, without a design effect, the cases as
+    independent Poisson events.
 
     References
     ----------
     Garwood F. Biometrika 1936;28:437-442. doi:10.1093/biomet/28.3-4.437
+    Wilson EB. J Am Stat Assoc 1927;22:209-212. doi:10.1080/01621459.1927.10502953
     """
+    if design_effect is not None and design_effect < 1:
+        raise ValueError("design_effect must be at least 1")
     event, risk, code, n_missing = _complete(outcome, expected_risk, unit)
     if event.size == 0:
         return ObservedExpected((), NAN, 0, n_missing, valid=False, reason="there are no cases")
@@ -109,7 +121,7 @@ def observed_expected(
     overall = float(event.mean())
     units = tuple(
         _unit(str(name), int(cases), int(seen), float(hoped), float(variance), overall,
-              level, minimum_cases)
+              level, minimum_cases, design_effect)
         for name, cases, seen, hoped, variance in zip(names, *counts, strict=True)
     )  # fmt: skip
     return ObservedExpected(units, overall, event.size, n_missing)
@@ -126,15 +138,33 @@ def exact_ratio(observed: int, expected: float, *, cases: int, level: float = 0.
     return Estimate(ratio, lower / expected, upper / expected, level, cases, 0, METHOD)
 
 
+def share_ratio(
+    observed: int, expected: float, *, cases: int, design_effect: float, level: float = 0.95
+) -> Estimate:
+    """Observed / expected with the Wilson limits of the unit's share over its expected share.
+
+    Cases and events are divided by the design effect, at least 1.
+    """
+    method = SHARE_METHOD.format(effect=design_effect)
+    if expected <= 0:
+        return refused("no event was expected", method=method, n_used=cases, level=level)
+    lower, upper = wilson_bounds(observed / design_effect, cases / design_effect, level=level)
+    scale = cases / expected
+    return Estimate(observed / expected, lower * scale, upper * scale, level, cases, 0, method)
+
+
 def _unit(
     name: str, cases: int, seen: int, hoped: float, variance: float, overall: float,
-    level: float, minimum: int,
+    level: float, minimum: int, design_effect: float | None,
 ) -> UnitObservedExpected:  # fmt: skip
     if cases < minimum:
         reason = f"{seen} of {cases}: fewer than {minimum} cases, counts only"
         empty = refused(reason, method=METHOD, n_used=cases, level=level)
         return UnitObservedExpected(name, cases, seen, hoped, empty, NAN, NAN)
-    ratio = exact_ratio(seen, hoped, cases=cases, level=level)
+    if design_effect is None:
+        ratio = exact_ratio(seen, hoped, cases=cases, level=level)
+    else:
+        ratio = share_ratio(seen, hoped, cases=cases, design_effect=design_effect, level=level)
     z = (seen - hoped) / variance**0.5 if variance > 0 else NAN
     return UnitObservedExpected(name, cases, seen, hoped, ratio, z, ratio.estimate * overall)
 
