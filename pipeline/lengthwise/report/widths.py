@@ -11,6 +11,8 @@ from math import sqrt
 LINE, EDGES = 112, 3
 SHORT = 20
 EQUAL = 4
+# Renderers break a word without spaces after this many letters.
+WORD_AT_MOST = 30
 
 
 def column_widths(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int]:
@@ -37,7 +39,10 @@ def column_widths(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> lis
         for wide, weight in zip(natural, long, strict=True)
     ]
     return _not_equal(
-        [max(share, word) + EDGES for share, word in zip(shares, least, strict=True)]
+        [
+            max(share, min(word, WORD_AT_MOST)) + EDGES
+            for share, word in zip(shares, least, strict=True)
+        ]
     )
 
 

@@ -2,12 +2,16 @@
 
 import csv
 import json
+import re
 from pathlib import Path
 
 from lengthwise.errors import StoreError
 from lengthwise.ingest.mended import FIRST, marks
 from lengthwise.store.database import Connection
 from lengthwise.store.queries import query
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
+_NUMBER = re.compile(r"^[+-]?[\d.,]+$")
 
 
 def write_quarantine(connection: Connection, load_id: int, folder: Path) -> list[Path]:
@@ -24,13 +28,24 @@ def write_quarantine(connection: Connection, load_id: int, folder: Path) -> list
         extra = {FIRST: name, "_row": str(row_number), "_codes": codes}
         extra |= dict.fromkeys(marks(decimal, date_order), "")
         own = {key: value or "" for key, value in json.loads(values).items()}
-        grouped.setdefault((number, export, name), []).append(extra | own)
+        guarded = {key: _guarded(value) for key, value in (extra | own).items()}
+        grouped.setdefault((number, export, name), []).append(guarded)
     paths = []
     for (number, export, _), group in grouped.items():
         path = folder / f"{export}-load-{load_id:04d}-file-{number}.csv"
         _write(path, group)
         paths.append(path)
     return paths
+
+
+def _guarded(value: str) -> str:
+    """Return a value so that a spreadsheet program does not run it as a formula.
+
+    Numbers keep their sign. No other value of the dictionary starts like a formula, so one
+    that does must be mended anyway and the added sign is in nobody's way.
+    """
+    is_formula = value.startswith(_FORMULA_STARTS) and not _NUMBER.match(value)
+    return f"'{value}" if is_formula else value
 
 
 def _write(path: Path, rows: list[dict[str, str]]) -> None:

@@ -50,6 +50,7 @@ def spoken(parts: Sequence[str], most: int = SPOKEN_AT_MOST) -> str:
 
 def save(figure: Figure, path: Path) -> Path:
     """Write the figure as a PNG whose bytes depend on the figure alone."""
+    import matplotlib as mpl
     import matplotlib.pyplot as plt
     from plotnine import theme
 
@@ -58,12 +59,14 @@ def save(figure: Figure, path: Path) -> Path:
     with warnings.catch_warnings():
         # matplotlib's layout engine warns of axes too small for text in tiny panels.
         warnings.filterwarnings("ignore", message=".*(tight|constrained).*layout.*")
-        drawn = (figure.plot + theme(figure_size=size, dpi=DOTS_PER_INCH)).draw()
-    try:
-        # No metadata: a program's version or a path would make equal figures differ.
-        drawn.savefig(path, dpi=DOTS_PER_INCH, metadata={"Software": None})
-    finally:
-        plt.close(drawn)
+        # A dollar sign in a name is a letter, not the start of a formula to be set.
+        with mpl.rc_context({"text.parse_math": False}):
+            drawn = (figure.plot + theme(figure_size=size, dpi=DOTS_PER_INCH)).draw()
+            try:
+                # No metadata: a program's version or a path would make equal figures differ.
+                drawn.savefig(path, dpi=DOTS_PER_INCH, metadata={"Software": None})
+            finally:
+                plt.close(drawn)
     return path
 
 
