@@ -154,7 +154,7 @@ def test_stored_rows_carry_the_row_of_the_users_file(tmp_path):
     ("old", "new", "error", "message"),
     [
         ('tooth_notation = "universal"', "", SettingsError, "declare tooth_notation"),
-        ('"universal"', '"german"', SettingsError, "tooth_notation must be one of"),
+        ('"universal"', '"german"', SettingsError, "tooth_notation: expected one of"),
         (
             "confirmed_length_ends_mm = -0.5",
             "",
@@ -165,10 +165,15 @@ def test_stored_rows_carry_the_row_of_the_users_file(tmp_path):
             'wl = "confirmed_length_mm"',
             'wl = "length"',
             SettingsError,
-            "no field of that export",
+            "length is no field of that export",
         ),
-        ("distinct = true", "unique = true", SettingsError, "unknown entry unique"),
-        ('export = "fills"', 'export = "filling"', SettingsError, "export of a table"),
+        ("distinct = true", "unique = true", SettingsError, "table: unknown entry unique"),
+        (
+            'export = "fills"',
+            'export = "filling"',
+            SettingsError,
+            "table: export must be one of",
+        ),
         ('eal = "length_mm"', 'apex = "length_mm"', UnreadableError, "the header lacks apex"),
         (', wl = "confirmed_length_mm"', "", UnreadableError, "column number 10 is used by no"),
     ],
@@ -234,4 +239,62 @@ def test_what_is_no_number_is_found_and_not_passed_on(tmp_path, text):
     folder = own_sheet(tmp_path / "own", name, own.encode(), mapping)
     assert check_files(folder, [], {}).findings["code"].tolist() == [
         "fill.fill_offset_not_a_number"
+    ]
+
+
+def test_a_level_from_the_confirmed_length_takes_its_zero_from_two_columns(tmp_path):
+    name, content, mapping = SHAPES["wide per canal"]
+    lines = content.decode().splitlines()
+    # The film is half a millimetre longer than the confirmed length; in one row it is not known.
+    films = ["film length", "21", "21.5", "", "20.5"]
+    text = "\n".join(f"{line},{film}" for line, film in zip(lines, films, strict=True)) + "\n"
+    own = mapping.replace(
+        "confirmed_length_ends_mm = -0.5",
+        'confirmed_length_ends = { confirmed = "wl", radiographic = "film length" }',
+    )
+    folder = own_sheet(tmp_path / "own", name, text.encode(), own)
+    ingest_files(folder, [], {})
+    levels = {row[:2]: row[2] for row in records(folder)["fills"]}
+    assert levels == {
+        ("T1", "MB"): -0.5,
+        ("T1", "P"): 0.5,
+        ("T2", "ML"): None,
+        ("T2", "D"): 0.0,
+    }
+    missing = own_sheet(tmp_path / "missing", name, content, own)
+    with pytest.raises(UnreadableError, match="the header lacks film length"):
+        check_files(missing, [], {})
+
+
+def test_levels_in_words_are_recoded(tmp_path):
+    name, content, mapping = SHAPES["wide per canal"]
+    text = content.decode()
+    for old, new in (
+        (",0\n", ",kurz\n"),
+        (",1\n", ",drüber\n"),
+        (",-0.5\n", ",\n"),
+        (",0.5\n", ",ok\n"),
+    ):
+        text = text.replace(old, new)
+    own = mapping.replace('"fill vs wl" = "fill_offset_mm" }', '"fill vs wl" = "fill_level" }')
+    own += (
+        '[file.table.recode.fill_level]\nkurz = "short"\n"drüber" = "beyond"\nok = "within"\n'
+    )
+    own = (
+        own.replace(
+            'recode = { canal = { mb = "MB", pal = "P", ml = "ML", d = "D" } }\n[file', "[file"
+        )
+        + '[file.table.recode.canal]\nmb = "MB"\npal = "P"\nml = "ML"\nd = "D"\n'
+    )
+    folder = own_sheet(tmp_path / "own", name, text.encode(), own)
+    assert ingest_files(folder, [], {}).findings.empty
+    connection = connect(folder.database, read_only=True)
+    found = connection.execute(
+        "select canal, fill_level, fill_offset_mm from record.fills order by treatment_id, canal"
+    ).fetchall()
+    assert found == [
+        ("MB", "short", None),
+        ("P", "beyond", None),
+        ("D", "within", None),
+        ("ML", None, None),
     ]

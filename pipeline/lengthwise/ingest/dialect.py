@@ -30,16 +30,21 @@ def dialect(
     separator: str = ",", decimal: str = ".", encoding: str = "utf-8", date_order: str = "ymd"
 ) -> Dialect:
     """Return a checked dialect; raise SettingsError on a value that is not offered."""
+    for name, value in (("separator", separator), ("decimal", decimal), ("encoding", encoding),
+                        ("date_order", date_order)):  # fmt: skip
+        if not isinstance(value, str):
+            raise SettingsError(f"{name}: expected a text in quotation marks")
     if separator not in SEPARATORS:
-        raise SettingsError("separator must be one of , ; | tab")
+        raise SettingsError("separator: expected one of , ; | tab")
     if decimal not in (".", ","):
-        raise SettingsError("decimal must be a point or a comma")
+        raise SettingsError("decimal: expected a point or a comma")
     if date_order not in DATE_ORDERS:
-        raise SettingsError("date_order must be ymd, dmy or mdy")
+        raise SettingsError("date_order: expected ymd, dmy or mdy")
     try:
         codec = codecs.lookup(encoding).name
-    except LookupError:
-        raise SettingsError("encoding is not known; try utf-8, windows-1252, utf-16") from None
+        "".encode(codec)  # some codecs turn bytes into bytes
+    except (LookupError, ValueError):
+        raise SettingsError("encoding: not known; try utf-8, windows-1252, utf-16") from None
     if decimal == "," and separator == ",":
-        raise SettingsError("decimal and separator cannot both be a comma")
+        raise SettingsError("decimal: separator and decimal mark cannot both be a comma")
     return Dialect(SEPARATORS[separator], decimal, codec, date_order)

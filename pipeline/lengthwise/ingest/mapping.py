@@ -1,11 +1,14 @@
 """Reads mapping.toml: how the practice's files are written, by default and file by file."""
 
+import re
 import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from lengthwise.dictionary import EXPORTS
+from lengthwise.dictionary import EXPORTS, schema
 from lengthwise.errors import SettingsError
 from lengthwise.ingest.dialect import Dialect, dialect
 from lengthwise.ingest.reshape_rules import (
@@ -13,6 +16,7 @@ from lengthwise.ingest.reshape_rules import (
     TABLE_KEYS,
     Reshape,
     reshape_rule,
+    texts,
 )
 
 _DIALECT = ("separator", "decimal", "encoding", "date_order")
@@ -41,48 +45,98 @@ class Mapping:
     random_numbers: frozenset[str] = frozenset()
 
 
-def _unknown(where: str, raw: dict[str, Any], known: tuple[str, ...]) -> None:
+def _unknown(raw: dict[str, Any], known: tuple[str, ...]) -> None:
     for name in raw:
         if name not in known:
-            raise SettingsError(
-                f"mapping.toml {where}: unknown entry {name}; known are {known}"
-            )
+            raise SettingsError(f"unknown entry {name}; known are {', '.join(known)}")
 
 
 def _file_rule(raw: dict[str, Any], defaults: dict[str, str]) -> FileRule:
-    where = "[[file]]"
-    _unknown(where, raw, ("name", "ignore", *FILE_KEYS, *TABLE_KEYS, *_DIALECT))
+    _unknown(raw, ("name", "ignore", *FILE_KEYS, *TABLE_KEYS, *_DIALECT))
     reshape = reshape_rule(raw)
     name, export = raw.get("name"), raw.get("export")
-    if not isinstance(name, str):
-        raise SettingsError("mapping.toml [[file]]: name must say which file the entry is for")
+    if not isinstance(name, str) or not name:
+        raise SettingsError('name: expected the name of the file, as "teeth.csv"')
     if export not in EXPORTS and not (reshape and raw.get("table")):
-        raise SettingsError(
-            f"mapping.toml [[file]]: export must be one of {', '.join(EXPORTS)}"
-        )
+        raise SettingsError(f"export: expected one of {', '.join(EXPORTS)}")
+    columns = texts(raw.get("columns", {}), "columns")
+    if reshape is None:
+        _require_fields(str(export), columns)
     own = {key: raw[key] for key in _DIALECT if key in raw}
+    reasons = _reasons(raw.get("ignore", ()))
     return FileRule(
         name,
         export or "",
         dialect(**{**defaults, **own}),
-        dict(raw.get("columns", {})),
+        columns,
         tuple(raw.get("ignore", ())),
-        _reasons(raw.get("ignore", ())),
+        reasons,
         reshape,
     )
 
 
+def _require_fields(export: str, columns: dict[str, str]) -> None:
+    known = [item.name for item in schema(export).fields]
+    unknown = sorted(set(columns.values()) - set(known))
+    if unknown:
+        raise SettingsError(
+            f"columns: {', '.join(unknown)} is no field of {export}; expected one of "
+            f"{', '.join(known)}"
+        )
+
+
 def _reasons(ignore: Any) -> dict[str, str]:
     """Return the headers that are left out with a reason; a list gives none."""
-    if isinstance(ignore, list | tuple):
+    if isinstance(ignore, list | tuple) and all(isinstance(item, str) for item in ignore):
         return {}
     if not isinstance(ignore, dict) or not all(
         isinstance(reason, str) and reason.strip() for reason in ignore.values()
     ):
         raise SettingsError(
-            "mapping.toml [[file]]: ignore is a list of headers, or a table of header = reason"
+            'ignore: expected a list of headers, or a table of "header" = "reason"'
         )
     return ignore
+
+
+@contextmanager
+def _placed(place: str) -> Iterator[None]:
+    """Say where in mapping.toml an entry stands that cannot be followed."""
+    try:
+        yield
+    except SettingsError as error:
+        raise SettingsError(f"mapping.toml, {place}: {error}") from None
+
+
+def _tables(raw: Any, name: str) -> list[dict[str, Any]]:
+    if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
+        raise SettingsError(f"mapping.toml: {name} is written as [[{name}]], once for each")
+    return raw
+
+
+def mapping_from(raw: dict[str, Any], overrides: dict[str, str] | None = None) -> Mapping:
+    """Return the mapping that the entries of mapping.toml say; `overrides` win.
+
+    Raises
+    ------
+    SettingsError
+        An entry cannot be followed; the message says where, what was expected, what to do.
+    """
+    with _placed("top level"):
+        _unknown(raw, ("defaults", "file", "random_numbers"))
+        numbers = _random_numbers(raw.get("random_numbers", {}))
+    with _placed("[defaults]"):
+        defaults = texts(raw.get("defaults", {}), "defaults")
+        _unknown(defaults, _DIALECT)
+        defaults |= overrides or {}
+        default = dialect(**defaults)
+    rules: dict[str, FileRule] = {}
+    for place, item in enumerate(_tables(raw.get("file", []), "file"), start=1):
+        with _placed(f'[[file]] "{item.get("name", f"number {place}")}"'):
+            rule = _file_rule({**item, **(overrides or {})}, defaults)
+            if rule.name in rules:
+                raise SettingsError("name: this file has two entries; put them together")
+            rules[rule.name] = replace(rule, random_numbers=numbers)
+    return Mapping(default, rules, numbers)
 
 
 def load_mapping(path: Path, overrides: dict[str, str] | None = None) -> Mapping:
@@ -91,18 +145,16 @@ def load_mapping(path: Path, overrides: dict[str, str] | None = None) -> Mapping
     if path.exists():
         try:
             raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError):
-            raise SettingsError(f"{path.name}: not valid TOML; mend it or remove it") from None
-    _unknown("top level", raw, ("defaults", "file", "random_numbers"))
-    numbers = _random_numbers(raw.get("random_numbers", {}))
-    defaults = dict(raw.get("defaults", {}))
-    _unknown("[defaults]", defaults, _DIALECT)
-    defaults |= overrides or {}
-    rules = [
-        replace(_file_rule({**item, **(overrides or {})}, defaults), random_numbers=numbers)
-        for item in raw.get("file", [])
-    ]
-    return Mapping(dialect(**defaults), {rule.name: rule for rule in rules}, numbers)
+        except tomllib.TOMLDecodeError as error:
+            line = re.search(r"at line (\d+)", str(error))
+            where = f"line {line[1]}" if line else "the last line"
+            raise SettingsError(
+                f"{path.name}: not valid TOML near {where}; texts stand in quotation marks, and "
+                "a key stands once"
+            ) from None
+        except UnicodeDecodeError:
+            raise SettingsError(f"{path.name}: not UTF-8; save it again as UTF-8") from None
+    return mapping_from(raw, overrides)
 
 
 def _random_numbers(raw: Any) -> frozenset[str]:

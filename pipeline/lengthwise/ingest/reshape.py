@@ -15,7 +15,7 @@ from lengthwise.dictionary import schema
 from lengthwise.errors import UnreadableError
 from lengthwise.ingest.dialect import Dialect
 from lengthwise.ingest.mapping import FileRule
-from lengthwise.ingest.reshape_rules import UNITS, Reshape, TableRule
+from lengthwise.ingest.reshape_rules import ENDS_COLUMNS, UNITS, Reshape, TableRule
 from lengthwise.ingest.shapes import BadShape, width_fault
 
 _QUADRANTS = {"UR": "1", "UL": "2", "LL": "3", "LR": "4"}
@@ -76,18 +76,39 @@ def _number(text: str, decimal: str, change: Callable[[Decimal], Decimal]) -> st
     return f"{changed:f}".replace(".", decimal)
 
 
-def _value(field: str, text: str, table: TableRule, rule: Reshape, decimal: str) -> str:
+def _ends_mm(record: dict[str, str], rule: Reshape, decimal: str) -> Decimal | None:
+    """Return where this row's confirmed length ends; None where a length of it is not given."""
+    if not rule.confirmed_length_ends:
+        return rule.confirmed_length_ends_mm
+    lengths = []
+    for name in ENDS_COLUMNS:
+        text = record[rule.confirmed_length_ends[name]].strip().replace(decimal, ".")
+        if not re.fullmatch(r"[0-9]{1,4}(?:\.[0-9]{1,30})?", text):
+            return None
+        lengths.append(Decimal(text))
+    confirmed, radiographic = lengths
+    return (confirmed - radiographic) * UNITS[rule.unit]
+
+
+def _value(
+    field: str, text: str, table: TableRule, rule: Reshape, decimal: str, record: dict[str, str]
+) -> str:
     value = text.strip()
     value = table.recode.get(field, {}).get(value, value)
     if field == "tooth":
         return iso_tooth(value, rule.tooth_notation)
     if field == "fill_offset_mm":
         sign = -1 if rule.fill_sign == "positive_short" else 1
-        factor, shift = sign * UNITS[rule.unit], rule.confirmed_length_ends_mm
-        beyond = shift if rule.fill_reference == "confirmed_length" else Decimal(0)
-        if factor == 1 and not beyond:
+        factor = sign * UNITS[rule.unit]
+        ends = Decimal(0)
+        if rule.fill_reference == "confirmed_length":
+            known = _ends_mm(record, rule, decimal)
+            if known is None:
+                return "" if value in _MISSING else "not_recorded"  # a level without its zero
+            ends = known
+        if factor == 1 and not ends:
             return value
-        return _number(value, decimal, lambda number: number * factor + beyond)
+        return _number(value, decimal, lambda number: number * factor + ends)
     if field.endswith("_mm") and rule.unit != "mm":
         return _number(value, decimal, lambda number: number * UNITS[rule.unit])
     return value
@@ -98,7 +119,7 @@ def _rows_of(
 ) -> Iterator[dict[str, str]]:
     def read(columns: dict[str, str]) -> dict[str, str]:
         return {
-            field: _value(field, record[header], table, rule, decimal)
+            field: _value(field, record[header], table, rule, decimal, record)
             for header, field in columns.items()
         }
 
@@ -128,7 +149,9 @@ def read_header(path: Path, name: str, rule: FileRule, reshape: Reshape) -> tupl
 def _require_all_headers(
     name: str, header: tuple[str, ...], rule: FileRule, reshape: Reshape
 ) -> None:
-    wanted = set(reshape.skip_where).union(*(table.headers for table in reshape.tables))
+    wanted = {*reshape.skip_where, *reshape.confirmed_length_ends.values()}.union(
+        *(table.headers for table in reshape.tables)
+    )
     missing = sorted(wanted - set(header))
     if missing:
         raise UnreadableError(
