@@ -151,11 +151,18 @@ FILLING = {
         0.85, "share", f"the same from {ACTION_MONTH} on", ASSUMED
     ),
     "reader_difference_sd": Effect(
-        0.4, "mm", "second reader (R2) minus first reader (R1) of one film", ASSUMED
+        0.4,
+        "mm",
+        "second reader (R2) minus first reader (R1) of one film, before either is rounded to its "
+        "steps; what is recorded differs by an SD of about 0.43",
+        ASSUMED,
     ),
     "reader_difference_bias": Effect(0.05, "mm", "R2 minus R1", ASSUMED),
     "repeat_difference_sd": Effect(
-        0.25, "mm", "second minus first read by one reader", ASSUMED
+        0.25,
+        "mm",
+        "second minus first read by one reader, before rounding; recorded: about 0.29",
+        ASSUMED,
     ),
     "film_acceptable_share": Effect(0.93, "share", "film_quality A", ASSUMED),
 }
@@ -205,7 +212,11 @@ OUTCOME = {
     "attendance_C06": Effect(0.4, "log odds", _REVIEW + ", clinician C06", ASSUMED),
     "attendance_C07": Effect(-1.0, "log odds", _REVIEW + ", clinician C07", ASSUMED),
     "pai_reader_disagreement": Effect(
-        0.24, "share", "second reader's PAI one step away from the first's", ASSUMED
+        0.24,
+        "share",
+        "second reader's PAI steps away from the first's, up or down; a step off the scale (below "
+        "1, above 5) stays, so fewer differ",
+        ASSUMED,
     ),
     "lost_other_share": Effect(0.012, "share", "teeth lost for another reason", ASSUMED),
     "lost_endodontic_share": Effect(
