@@ -5,6 +5,7 @@ from collections.abc import Callable
 import pandas as pd
 
 from lengthwise.analyse.actions import analyse_actions
+from lengthwise.analyse.actions_carried import analyse_carried
 from lengthwise.analyse.charts import analyse_charts
 from lengthwise.analyse.clinicians import analyse_clinicians
 from lengthwise.analyse.comparisons import analyse_comparisons
@@ -49,6 +50,7 @@ def analyse_process(
     asked = {str(item["id"]) for item in settings.criteria if item.get("funnel", False)}
     analyse_funnels(rows, [m for m in measures if m.name in asked], quarters, settings)
     analyse_actions(rows, measures, settings)
+    analyse_carried(rows, results.earlier_actions(connection, now), now, settings)
     analyse_comparisons(rows, measures, pairs, now, settings)
     progress("clinicians, observed against expected")
     analyse_clinicians(rows, measures, frames["outcomes"], quarters, settings)

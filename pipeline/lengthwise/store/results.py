@@ -37,6 +37,16 @@ def treatments_with_incident(connection: Connection) -> pd.DataFrame:
     return connection.execute(query("queries", "treatments_with_incident").text).df()
 
 
+def earlier_actions(
+    connection: Connection, quarter: str
+) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Return every earlier quarter that was analysed, with the actions of its latest run."""
+    rows = connection.execute(
+        query("queries", "earlier_runs").text, {"quarter": quarter}
+    ).fetchall()
+    return [(period, json.loads(settings).get("actions") or []) for period, settings in rows]
+
+
 def quarters(connection: Connection) -> list[str]:
     """Return the quarters that hold treatments, in order."""
     rows = connection.execute(query("queries", "quarters_with_treatments").text).fetchall()

@@ -40,20 +40,38 @@ def actions(run_data: RunData) -> str:
     items = run_data.setting("actions", default=[])
     date = escape.markdown(run_data.setting("re_audit_date") or "not set")
     again = f"Date to measure again, in the same way: {date}.\n"
+    dropped = _dropped(run_data)
     if not items:
-        return f"No actions are recorded for this run.\n\n{again}"
+        return f"{dropped}No actions are recorded for this run.\n\n{again}"
     numbered = sorted(
         enumerate(items, start=1), key=lambda pair: ORDER.get(pair[1].get("status"), 0)
     )
     rows = [
-        [str(place), *(str(item.get(field, "")) for field in FIELDS)]
+        [
+            str(place), *(str(item.get(field, "")) for field in FIELDS),
+            _carried(run_data, place),
+        ]
         for place, item in numbered
-    ]
-    columns = [figure("No."), *(text(heading) for heading in FIELDS.values())]
+    ]  # fmt: skip
+    columns = [figure("No."), *(text(heading) for heading in FIELDS.values()), text("Carried")]
     table = pipe_table(columns, rows, caption="Actions", label="actions")
     measured = [_after(run_data, place, item) for place, item in numbered]
     told = "\n".join(part for part in measured if part)
-    return "\n".join(part for part in (table, told, CAUTION if told else "", again) if part)
+    parts = (dropped, table, told, CAUTION if told else "", again)
+    return "\n".join(part for part in parts if part)
+
+
+def _carried(run_data: RunData, place: int) -> str:
+    """Return since when an action is open, and that its date has passed."""
+    row = run_data.one(analysis="carried", stratum_kind="action", stratum=str(place))
+    return "" if row is None else str(row["reason"])
+
+
+def _dropped(run_data: RunData) -> str:
+    """Return the actions that were open before and are no longer in the file."""
+    rows = run_data.select(analysis="carried", stratum_kind="dropped_action")
+    told = (f"- {escape.markdown(sentence(str(text)))}\n" for text in rows["reason"])
+    return "".join(told) + "\n" if len(rows) else ""
 
 
 def _after(run_data: RunData, place: int, item: dict[str, Any]) -> str:
