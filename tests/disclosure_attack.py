@@ -86,6 +86,8 @@ def attack(*packs):
         for _, row in pack.estimates.iterrows():
             _learn_row(known, row, base, least)
     _learn_sums(known, pd.concat([pack.estimates for pack in packs]))
+    _learn_bands(known)
+    _learn_chain(known)
     _learn_growth(known)
     return known
 
@@ -106,6 +108,8 @@ def _place(row):
 def _cells(row):
     """Return part, rest and whole of a row; None where it has none."""
     place, subject = _place(row), row["subject"]
+    if row["section"] == "agreement":
+        subject = f"{subject} minus {row['reference']}"
     if row["section"] == "flow":
         whole = dict(FLOW).get(subject)
         part = ("flow", subject, place)
@@ -210,6 +214,26 @@ def _learn_sums(known, rows):
         places
     ):
         known.add_sum(("flow", "fills", place), [("group", "fill", "all", place)])
+
+
+def _learn_bands(known):
+    """Within the narrow tolerance, between the two, and outside the wide one make the whole."""
+    near = [cell for cell in known.ends if cell[:2] == ("agreement", "share_within_0_5")]
+    for cell in near:
+        far = (cell[0], "share_within_1_0", *cell[2:])
+        if far in known.ends:
+            known.add_sum(far, [cell, ("band", *cell[2:])])
+
+
+def _learn_chain(known):
+    """The doubtful readings of the first step are the whole of the second."""
+    for cell in [cell for cell in known.ends if cell[:2] == ("outcome", "share_doubtful")]:
+        period = cell[-1][2]
+        for level in ("short", "beyond"):
+            for part, stratum in ((cell, "doubtful"), (("rest", *cell), "other")):
+                whole = ("group", "outcome", level, ("readings", stratum, period))
+                if whole in known.ends:
+                    known.add_sum(whole, [part])
 
 
 def _is_part(place, span):

@@ -14,7 +14,7 @@ from lengthwise.report.disclosure.families import shareable
 from lengthwise.report.disclosure.profiles import profile_of
 from lengthwise.report.disclosure.publish import masked
 from lengthwise.report.run_data import RunData, from_frames
-from report_runs import RunBuilder, _run_row
+from report_runs import RunBuilder, _run_row, build_run
 
 WIDTH = 9
 # (short, within, beyond, not assessable) expected in one tooth type and quarter
@@ -164,3 +164,48 @@ def test_the_attacker_finds_one_hidden_level_among_shown_ones():
     cell = ("fill", "share", "short", ("", "", "2024-Q3..2026-Q2"))
     assert attack(masked_without_protection(run)).range_of(cell) == (7, 7)
     assert is_safe(attack(shared_view(run)).range_of(cell))
+
+
+def lengths_run():
+    """Return a run of lengths and outcomes, some of its cells small."""
+    run = build_run()
+    builder = RunBuilder()
+    period = {"reference": "confirmed"}
+    for name, near, far, n in (("trial_cone", 205, 211, 230), ("irrigation_tip", 60, 64, 80)):
+        builder.share("agreement", "A6", name, "share_within_0_5", near, n, **period)
+        builder.share("agreement", "A6", name, "share_within_1_0", far, n, **period)
+    builder.share("outcome", "chain", "electronic", "share_doubtful", 57, 181)
+    for stratum, whole in (("doubtful", 57), ("other", 124)):
+        own = {"stratum_kind": "readings", "stratum": stratum}
+        for level, cases in (("short", 9), ("beyond", 14)):
+            builder.share("outcome", "chain", level, "share_of_fillings", cases, whole, **own)
+    kept = run.estimates[run.estimates["section"].isin(["agreement", "outcome"])]
+    kept = kept[kept["analysis"] != "chain"]
+    rows = pd.concat([kept, pd.DataFrame(builder.estimates)], ignore_index=True)
+    return RunData(run.run, rows, run.points, run.lists, run.findings)
+
+
+def shared_part(run):
+    """Return the run with the rows that may be shared at all, unmasked."""
+    rows = shareable(run.estimates).drop(columns="family")
+    return RunData(run.run, rows, run.points, run.lists, run.findings)
+
+
+def test_no_masked_count_of_any_kind_of_result_is_found_out():
+    run = shared_part(lengths_run())
+    answers = true_counts(run)
+    view = shared_view(run)
+    known = attack(view)
+    assert len(small_cells(answers)) >= 7
+    assert found_out(known, answers) == {}
+    # Few canals between the two tolerances are not told by the difference of the two either.
+    band = ("band", "trial_cone minus confirmed", ("", "", "2024-Q3..2026-Q2"))
+    low, high = known.range_of(band)
+    assert low <= 6 <= high
+    assert is_safe((low, high))
+
+
+def test_the_band_between_two_tolerances_is_told_where_both_are_shown():
+    known = attack(masked_without_protection(lengths_run()))
+    band = ("band", "trial_cone minus confirmed", ("", "", "2024-Q3..2026-Q2"))
+    assert known.range_of(band) == (6, 6)

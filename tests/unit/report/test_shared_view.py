@@ -106,6 +106,16 @@ def test_a_share_of_all_cases_or_nearly_all_is_masked(others):
     assert not level(view, "within")["valid"]
 
 
+def test_a_small_number_of_patients_is_not_told():
+    run = build_run()
+    bias = (run.estimates["measure"] == "bias") & (run.estimates["subject"] == "film")
+    run.estimates.loc[bias, "n_clusters"] = 9
+    row = shared_view(run).one(section="agreement", measure="bias", subject="film")
+    assert row["valid"]
+    assert np.isnan(row["n_clusters"])
+    assert row["n_used"] == 185
+
+
 def test_ten_and_more_are_shown_rounded():
     row = level(shared_view(margins_run(table(12, 61, 33, 18))), "short")
     assert row["valid"]

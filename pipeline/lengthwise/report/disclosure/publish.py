@@ -53,6 +53,8 @@ def published(row: Row, profile: Profile) -> dict[str, object]:
     }
     # What is missing is the small rest of a whole more often than not.
     rounded["n_missing"] = np.nan
+    if not pd.isna(row["n_clusters"]) and profile.is_small(row["n_clusters"]):
+        rounded["n_clusters"] = np.nan
     kept = {**row, **rounded, "reason": rounded_words(str(row["reason"]), profile)}
     if not row["valid"]:
         return {**kept, **dict.fromkeys(NUMBERS, np.nan)}
