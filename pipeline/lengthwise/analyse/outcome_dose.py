@@ -25,6 +25,8 @@ PER_MM = {
     "beyond": "odds ratio per mm further beyond",
 }
 FIGURE = "dose_response"
+# Highest grade kept apart when the assumption is checked, tried in this order.
+JOINED = (5.0, 4.0, 3.0)
 
 
 def analyse_dose(
@@ -157,12 +159,18 @@ def analyse_index(
 def _assumption(
     index: np.ndarray, design: np.ndarray, terms: tuple[str, ...], fit: ModelFit
 ) -> Estimate:
-    """Return the p value of the check; where slopes by cut have no fit, Brant's test."""
+    """Return the p value of the check; where slopes by cut have no fit, Brant's test.
+
+    A grade seen at one level only leaves no test; the highest grades are then joined.
+    """
     check = parallel_test(index, design)
     p_value, method, reason = check.p_value, check.method, check.reason
-    if not check.valid:
-        brant = brant_test(index, design, terms=terms)
-        p_value, method = brant.omnibus.p_value, brant.method
+    for highest in JOINED if not check.valid else ():
+        brant = brant_test(np.minimum(index, highest), design, terms=terms)
+        joined = f", index {highest:g} and above joined" if highest < max(JOINED) else ""
+        p_value, method = brant.omnibus.p_value, f"{brant.method}{joined}"
         reason = "" if brant.valid else f"not checked: {check.reason}; {brant.reason}"
+        if brant.valid:
+            break
     counts = (fit.level, fit.n_used, fit.n_missing)
     return Estimate(p_value, NAN, NAN, *counts, method, not reason, reason)

@@ -228,3 +228,18 @@ def test_healing_between_reviews_has_an_interval_from_drawing_patients():
 def test_no_review_at_all_is_said():
     row = picked(analysed(random_teeth(), _times().head(0)), analysis="C8")
     assert row["reason"] == "no tooth has a review"
+
+
+def test_the_ordinal_assumption_is_checked_with_the_highest_grades_joined():
+    teeth = random_teeth(900)
+    index = np.where(
+        teeth["is_not_healed"].astype(bool), 3 + np.arange(900) % 2, 1 + np.arange(900) % 2
+    )
+    # The highest grade occurs at one level only, so no cut at it can be fitted.
+    only_short = (teeth["level"] == "short").to_numpy() & (index == 4)
+    index = np.where(only_short & (np.arange(900) % 4 == 1), 5, index)
+    teeth["pai"] = pd.array(index, dtype="Int32")
+    row = picked(analysed(teeth), analysis="C6", measure="p_value")
+    assert row["valid"], row["reason"]
+    assert "Brant test, index 4 and above joined" in row["method"]
+    assert 0 <= row["estimate"] <= 1

@@ -84,7 +84,21 @@ def _risks(run_data: RunData) -> list[str]:
     return [
         sentence(
             f"outcome, standardised over {int(row['n_used'])} teeth: "
-            f"{contrast_phrase(row, row['subject'], row['reference'])}"
+            f"{_apart(run_data, row)}{contrast_phrase(row, row['subject'], row['reference'])}"
         )
         for _, row in rows.iterrows()
     ]
+
+
+def _apart(run_data: RunData, row: Row) -> str:
+    """Return the two risks that a contrast compares, where both are given."""
+    said = []
+    for level in (row["subject"], row["reference"]):
+        risk = run_data.one(
+            section="outcome", analysis="C4", measure="standardised_risk", subject=level
+        )
+        if risk is None or not risk["valid"]:
+            return ""
+        ends = f"{in_hundred(risk['lower'])} to {in_hundred(risk['upper'])}"
+        said.append(f"{in_hundred(risk['estimate'])} in 100 ({ends}) filled {name_of(level)}")
+    return f"not healed {' and '.join(said)}; "
