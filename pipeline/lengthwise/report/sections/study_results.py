@@ -9,6 +9,7 @@ from lengthwise.report.sections.common import (
     counts_cell,
     hundred_cell,
     hundred_interval_cell,
+    is_masked,
 )
 from lengthwise.report.sections.study_common import (
     READ_INTERVALS,
@@ -18,7 +19,7 @@ from lengthwise.report.sections.study_common import (
     slide_table,
     span,
 )
-from lengthwise.report.tables import figure, text
+from lengthwise.report.tables import MASKED, figure, text
 from lengthwise.report.wording import contrast_phrase, frequency, name_of, sentence
 
 LEVELS = ("short", "within", "beyond")
@@ -52,7 +53,8 @@ def _levels(name: str, run_data: RunData, **wanted: str) -> tuple[str, ...]:
     rows = run_data.select(section="fill", measure="share", **wanted)
     found = {row["subject"]: row for _, row in rows.iterrows()}
     wholes = [found[level]["denominator"] for level in LEVELS if level in found]
-    whole = next((str(int(value)) for value in wholes if value == value), "")
+    shown = [str(int(value)) for value in wholes if value == value]
+    whole = shown[0] if shown else MASKED if any(map(is_masked, found.values())) else ""
     return (name_of(name), whole, *(hundred_cell(found.get(level)) for level in LEVELS))
 
 
