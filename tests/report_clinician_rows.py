@@ -29,8 +29,8 @@ def _share(builder, name, measure, met, cases, period):
     builder.share("clinicians", "B5", name, measure, met, cases, **columns)
 
 
-def _message(builder, place, name, met, gap, suggestion):
-    statement, target = CRITERIA[name][0], CRITERIA[name][3]
+def _message(builder, place, name, met, gap, suggestion, statement=None):
+    statement, target = statement or CRITERIA[name][0], CRITERIA[name][3]
     text = (
         f"{statement}: {met} of {CASES} of your cases ({100 * met / CASES:.0f} in 100); with "
         f"{gap} more the target of {100 * target:.0f} in 100 is reached. {suggestion}."
@@ -78,7 +78,12 @@ def _private(builder):
 
 
 def clinician_run(
-    *, peers=(0.7, 0.75, 0.825, 0.85, 0.9), messages=True, small=False, private=False
+    *,
+    peers=(0.7, 0.75, 0.825, 0.85, 0.9),
+    messages=True,
+    small=False,
+    private=False,
+    statement=None,
 ):
     """Return the view of one clinician; `small` leaves too few cases for any share."""
     builder = RunBuilder()
@@ -88,8 +93,12 @@ def clinician_run(
             cases = 4 if small else 20
             _share(builder, name, "share_in_quarter", cases - place % 4, cases, quarter)
     if messages:
-        _message(builder, 1, "two_methods", 60, 12, "Record a second, independent method")
-        _message(builder, 2, "reading_dry", 52, 20, "Dry the canal before the reading")
+        _message(
+            builder, 1, "two_methods", 60, 12, "Record a second, independent method", statement
+        )
+        _message(
+            builder, 2, "reading_dry", 52, 20, "Dry the canal before the reading", statement
+        )
     _conditions(builder)
     _expected(builder)
     if private:
@@ -106,6 +115,8 @@ def clinician_run(
         {**item, "suggestion": suggestions.get(item["id"], "")}
         for item in run["settings"]["criteria"]
     ]
+    if statement:
+        criteria = [{**item, "statement": statement} for item in criteria]
     limits = {"minimum_clinicians": 5, "minimum_denominator": 10}
     run["settings"] = {**run["settings"], "criteria": criteria, "small_numbers": limits}
     frames = {

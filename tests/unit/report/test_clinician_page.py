@@ -40,6 +40,18 @@ def test_a_message_has_target_own_count_interval_gap_and_one_action():
     assert text.count("Next step:") == 2
 
 
+def test_hostile_and_endless_statements_are_shown_and_not_obeyed():
+    hostile = "{{< x >}} <b>$a$</b> [l](u) " + 300 * "w"
+    run = clinician_run(statement=hostile)
+    text = page.clinician_messages(run)
+    for raw in ("<b>", "](u)", "{{<"):
+        assert raw not in text
+    assert hostile in plain(text)
+    # Two criteria with one statement and 300 letters without a space still draw.
+    assert "own-trend.png" in page.clinician_figures(run)
+    assert "peers.png" in page.clinician_figures(run)
+
+
 def test_without_a_message_the_sheet_says_so_and_still_draws():
     run = clinician_run(messages=False)
     assert "No criterion with enough of your cases" in page.clinician_messages(run)

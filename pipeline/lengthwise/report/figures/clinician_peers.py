@@ -1,16 +1,16 @@
 """A clinician's own shares beside the target and beside the others, who have no names."""
 
-from textwrap import fill
 from typing import Any
 
 import pandas as pd
 
+from lengthwise.report.figures.clinician_trend import short_titles
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import RunData
 from lengthwise.report.theme import BLACK, BLUE, DARK_GREY, WHITE, started
 from lengthwise.report.wording import criterion_name, in_hundred, period_words, sentence
 
-NAME_LETTERS = 60
+NAME_LETTERS, NAME_LINES = 60, 2
 
 
 def clinician_peers(run_data: RunData, criteria: list[str]) -> Figure | None:
@@ -67,7 +67,7 @@ def _draw(run_data: RunData, own: pd.DataFrame, points: pd.DataFrame, shown: lis
     )
 
     place = {name: float(len(shown) - position) for position, name in enumerate(shown)}
-    names = [fill(criterion_name(run_data, name).rstrip("."), NAME_LETTERS) for name in shown]
+    names = list(short_titles(run_data, shown, NAME_LETTERS, NAME_LINES).values())
     mine = own.assign(
         height=own["subject"].map(place), x=100 * own["estimate"], low=100 * own["lower"],
         high=100 * own["upper"], target=100 * own["target"],

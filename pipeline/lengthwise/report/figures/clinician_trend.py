@@ -5,12 +5,13 @@ from typing import Any
 
 import pandas as pd
 
+from lengthwise.report.escape import plain
 from lengthwise.report.figures.figure import Figure
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.theme import BLACK, BLUE, GREY, started
 from lengthwise.report.wording import criterion_name, in_hundred, period_words, sentence
 
-TITLE_LETTERS = 22
+TITLE_LETTERS, TITLE_LINES = 22, 4
 ACROSS = 5
 
 
@@ -35,6 +36,19 @@ def clinician_trend(run_data: RunData, criteria: list[str]) -> Figure | None:
         result_ids=tuple(rows["result_id"]),
         height_inch=1.5 * -(-len(shown) // ACROSS),
     )
+
+
+def short_titles(
+    run_data: RunData, names: list[str], letters: int, lines: int
+) -> dict[str, str]:
+    """Return a wrapped title of each criterion; two that read alike are told apart by number."""
+    titles: dict[str, str] = {}
+    for place, name in enumerate(names, start=1):
+        words = plain(criterion_name(run_data, name)).rstrip(".")
+        title = fill(words, letters, max_lines=lines, placeholder="…")
+        is_taken = title in titles.values()
+        titles[name] = f"{title} ({place})" if is_taken else title
+    return titles
 
 
 def _span(run_data: RunData, rows: pd.DataFrame, name: str) -> str:
@@ -68,9 +82,7 @@ def _draw(run_data: RunData, rows: pd.DataFrame, shown: list[str], quarters: lis
         theme,
     )
 
-    titles = {
-        name: fill(criterion_name(run_data, name).rstrip("."), TITLE_LETTERS) for name in shown
-    }
+    titles = short_titles(run_data, shown, TITLE_LETTERS, TITLE_LINES)
     frame = rows.assign(
         panel=pd.Categorical(rows["subject"].map(titles), list(titles.values())),
         x=rows["period"].map(quarters.index),

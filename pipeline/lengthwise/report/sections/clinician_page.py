@@ -21,6 +21,8 @@ from lengthwise.report.wording import (
 
 SHOWN_WITHOUT_MESSAGE = 3
 BLANK_LINES = 3
+# Ends the first sentence of a stored message; the second is the action.
+REACHED = " is reached."
 TITLE = "Your lengths and fillings"
 
 
@@ -81,9 +83,9 @@ def clinician_messages(run_data: RunData) -> str:
 def _message(run_data: RunData, row: Row) -> str:
     code = str(row["subject"])
     statement = criterion_name(run_data, code).rstrip(".")
-    action = _action(run_data, code)
-    middle = str(row["reason"]).removeprefix(f"{statement}: ").strip()
-    middle = middle.removesuffix(f"{action}.").strip() if action else middle
+    said = str(row["reason"]).removeprefix(f"{statement}: ").strip()
+    middle, mark, action = said.rpartition(REACHED)
+    middle = f"{middle}{mark}"
     share = run_data.one(analysis="B5", measure="share", subject=code)
     if share is not None and share["valid"]:
         ends = (in_hundred(share[end]) for end in ("lower", "upper"))
@@ -95,14 +97,8 @@ def _message(run_data: RunData, row: Row) -> str:
     middle = middle.replace(f"the target of {aim}", "the target")
     target = f"Target {aim}. "
     told = f"**{escape.markdown(statement)}.** {escape.markdown(target + sentence(middle))}"
-    return f"{told} **Next step:** {escape.markdown(sentence(action))}" if action else told
-
-
-def _action(run_data: RunData, code: str) -> str:
-    for item in run_data.setting("criteria", default=[]):
-        if item.get("id") == code:
-            return str(item.get("suggestion") or "").rstrip(".")
-    return ""
+    step = sentence(action)
+    return f"{told} **Next step:** {escape.markdown(step)}" if mark and step else told
 
 
 def shown_criteria(run_data: RunData) -> list[str]:
