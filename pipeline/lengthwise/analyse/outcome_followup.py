@@ -117,8 +117,9 @@ def _add_weighted(
     _add_diagnostics(rows, topic, found)
     outcome = frame["is_not_healed"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
     for level in contrasts:
-        value = refused(found.reason, method=found.method, n_used=found.n_used)
-        if found.valid:
+        reason = found.reason or _few_reviewed(outcome, frame, level, settings)
+        value = refused(reason, method=found.method, n_used=found.n_used)
+        if not reason:
             value = weighted_risk_difference(
                 outcome, exposed_to(frame, level), found.weights,
                 cluster=frame["patient_id"].to_numpy(), level=settings.confidence_level,
@@ -127,6 +128,18 @@ def _add_weighted(
             topic, "risk_difference", level, value, unit="risk_difference", reference=REFERENCE,
             denominator=found.n_reviewed,
         )  # fmt: skip
+
+
+def _few_reviewed(
+    outcome: np.ndarray, frame: pd.DataFrame, level: str, settings: Settings
+) -> str:
+    """Return why a level, or the reference, has too few reviewed teeth to be weighted."""
+    least = settings.small_numbers.minimum_denominator
+    for name in (level, REFERENCE):
+        own = np.isfinite(outcome) & (frame["level"] == name).to_numpy()
+        if int(own.sum()) < least:
+            return f"fewer than {least} reviewed teeth filled {name}"
+    return ""
 
 
 def _add_diagnostics(rows: ResultRows, topic: Topic, found: ReviewWeights) -> None:

@@ -16,6 +16,7 @@ from lengthwise.settings import Settings
 from lengthwise.statistics.outcome.adjusted import AdjustedAssociation, adjusted_association
 from lengthwise.statistics.outcome.firth import fit_firth
 from lengthwise.statistics.outcome.sensitivity import e_value
+from lengthwise.statistics.outcome.simulated_limits import simulated_limit
 from lengthwise.statistics.outcome.standardisation import (
     StandardisedRisk,
     StandardisedRisks,
@@ -75,7 +76,8 @@ def add_adjusted(
         value = model.ratio(term) if model.valid else _refusal(fit, "no model")
         value = replace(value, n_missing=int((~fit.rows_used).sum()))
         if term in columns.levels:
-            value = noted(value, few_teeth(columns, fit, term, settings))
+            limit = simulated_limit(model, penalised=fit.penalised, is_difference=False)
+            value = noted(noted(value, few_teeth(columns, fit, term, settings)), limit)
         rows.add(
             topic, "odds_ratio", term, value, unit="odds_ratio", reference=reference,
             n_clusters=model.n_clusters, **counts,
@@ -164,6 +166,7 @@ def _add_level(
     """Write the numbers of one level; of few teeth only the ratio is given, with its flag."""
     topic, level = topics.of("C4"), row.level_name
     counts = {"denominator": fit.fit.n_used, "n_clusters": fit.fit.n_clusters}
+    limit = simulated_limit(fit.fit, penalised=fit.penalised, is_difference=True)
     risk = _unless(few, _within(row.risk, 0.0))
     rows.add(topic, "standardised_risk", level, risk, unit="proportion", **counts)
     contrasts = (
@@ -175,7 +178,7 @@ def _add_level(
         if value is not None and level != REFERENCE:
             shown = noted(value, few)
             if least is not None:
-                shown = _unless(few, _within(value, least))
+                shown = _unless(few, noted(_within(value, least), limit))
             rows.add(topic, measure, level, shown, unit=unit, reference=REFERENCE, **counts)
     if row.ratio is not None:
         _add_e_value(rows, topics.of("C9"), level, noted(row.ratio, few))

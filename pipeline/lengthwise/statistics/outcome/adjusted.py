@@ -1,7 +1,7 @@
 """The adjusted association of fill level with not healing."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -135,6 +135,9 @@ def adjusted_association(
     fit, penalised, note = _fit(
         y[used], design, labels[used], terms, correlation, covariance, plan.penalised, level
     )
+    if penalised:
+        # The penalised fit counts each row for itself; the patients are what was asked about.
+        fit = replace(fit, n_clusters=everything.n_clusters)
     reasons = [text for text in (plan.reason, note, fit.reason) if text]
     return AdjustedAssociation(
         fit, plan, columns, design, used, penalised, "; ".join(dict.fromkeys(reasons))

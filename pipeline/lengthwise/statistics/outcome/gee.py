@@ -25,7 +25,9 @@ from lengthwise.statistics.outcome.gee_passes import Pass, one_pass
 from lengthwise.statistics.outcome.model_fit import ModelFit, build_fit, refused_fit
 from lengthwise.statistics.outcome.rows import Rows, prepare_rows
 
-SMALL_NUMBER_OF_CLUSTERS = 50
+# Below 50 by common advice; with 50 to 99 patients of four teeth the uncorrected interval still
+# holds 92 to 93 in 100 in simulation (tests/coverage), the corrected one 94 to 95.
+SMALL_NUMBER_OF_CLUSTERS = 100
 MOST_STEPS = 200
 STEP_TOLERANCE = 1e-10
 
@@ -60,7 +62,7 @@ def fit_gee(
         "exchangeable" or "independence".
     covariance : str
         "robust", "robust_g" (factor G/(G-1)), "mancl_derouen", "kauermann_carroll",
-        "model", or "automatic": Mancl-DeRouen below 50 clusters, robust from there on.
+        "model", or "automatic": Mancl-DeRouen below 100 clusters, robust from there on.
     weights : array of shape (n,), optional
         Row weights: 1 / cluster size, or inverse probability of review. Only with
         "independence", the one working correlation under which row weights keep the
@@ -71,7 +73,7 @@ def fit_gee(
     Returns
     -------
     ModelFit
-        Below 50 clusters the reference is t with (clusters - p) degrees of freedom.
+        Below 100 clusters the reference is t with (clusters - p) degrees of freedom.
         `valid` is False, with a reason, for an outcome that does not vary, collinear
         columns, separation, fewer clusters than coefficients or no convergence.
 

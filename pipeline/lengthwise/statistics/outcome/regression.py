@@ -41,7 +41,7 @@ def fit_regression(
     weights : array of shape (n,), optional
         Row weights, for example frequencies.
     small_sample_t : bool
-        t reference below 50 clusters; the normal otherwise.
+        t reference below 100 clusters; the normal otherwise.
     level : float
         Confidence level, 0-1.
 
