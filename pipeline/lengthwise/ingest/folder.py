@@ -25,7 +25,7 @@ def rule_for(path: Path, mapping: Mapping) -> FileRule:
             return FileRule(path.name, export, form, random_numbers=mapping.random_numbers)
     raise UnreadableError(
         f"{path.name}: cannot tell which export this file holds; start its name with one of "
-        f"{', '.join(EXPORTS)}, or give it a [[file]] entry in mapping.toml"
+        f"{', '.join(EXPORTS)}, or give it a [[file]] entry in mapping.toml (lengthwise map drafts one)"
     )
 
 

@@ -68,6 +68,10 @@ def paired_equivalence(
     fit = cluster_robust_least_squares(np.ones((n, 1)), pairs.difference, codes)
     parts = (fit.coefficients, fit.se_cr2, fit.degrees_of_freedom)
     bias, se, freedom = (float(one[0]) for one in parts)
+    if se <= np.finfo(float).eps * np.ptp(pairs.difference):
+        # The differences vary inside patients only, and every patient has the same mean.
+        none = pairs.refused(NO_VARIATION, name, level)
+        return Equivalence(none, NAN, NAN, NAN, NAN, NAN, False, False, NO_VARIATION)
     t_lower, t_upper = (bias - lower_margin) / se, (bias - upper_margin) / se
     p_lower = float(stats.t.sf(t_lower, freedom))
     p_upper = float(stats.t.cdf(t_upper, freedom))

@@ -163,3 +163,17 @@ def test_discordant_canals_are_strictly_above_the_threshold() -> None:
         discordant_canals([1.0], [1.0], conditions={"wet": [True, False]})
     with pytest.raises(ValueError, match="watch_mm"):
         discordant_canals([1.0], [1.0], watch_mm=2.0)
+
+
+def test_equivalence_is_refused_where_every_patient_has_the_same_mean_difference() -> None:
+    reference = np.tile([20.0, 21.0], 20)
+    method = reference + np.tile([0.5, 0.0], 20)
+    found = paired_equivalence(
+        method,
+        reference,
+        lower_margin=-0.5,
+        upper_margin=0.5,
+        patient=np.repeat(np.arange(20), 2),
+    )
+    assert not found.valid
+    assert found.reason == found.bias.reason != ""
