@@ -1,4 +1,4 @@
--- purpose: reports of altered sensation after treatments filled in a quarter
+-- purpose: reports of altered sensation: of treatments filled in a quarter, or first reported then
 -- grain: one row per event
 -- inputs: staging.stg_incidents, intermediate.int_treatments_classified
 -- parameters: quarter
@@ -16,5 +16,11 @@ inner join intermediate.int_treatments_classified as treatments
     on incidents.treatment_id = treatments.treatment_id
 where
     incidents.kind = 'altered_sensation'
-    and treatments.quarter = $quarter
+    and $quarter in (
+        treatments.quarter,
+        year(treatments.treated_from + to_days(incidents.days_from_treatment))
+        || '-Q' || quarter(treatments.treated_from + to_days(incidents.days_from_treatment)),
+        year(treatments.treated_to + to_days(incidents.days_from_treatment))
+        || '-Q' || quarter(treatments.treated_to + to_days(incidents.days_from_treatment))
+    )
 order by incidents.treatment_id

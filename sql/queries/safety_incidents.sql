@@ -1,4 +1,4 @@
--- purpose: adverse events of treatments filled in a quarter
+-- purpose: adverse events: of treatments filled in a quarter, or first reported then
 -- grain: one row per event
 -- inputs: staging.stg_incidents, intermediate.int_treatments_classified
 -- parameters: quarter
@@ -14,5 +14,13 @@ select
 from staging.stg_incidents as incidents
 inner join intermediate.int_treatments_classified as treatments
     on incidents.treatment_id = treatments.treatment_id
-where treatments.quarter = $quarter
+-- The day of treatment is not kept, so an event may lie in either of two quarters: it is listed in both.
+where
+    $quarter in (
+        treatments.quarter,
+        year(treatments.treated_from + to_days(incidents.days_from_treatment))
+        || '-Q' || quarter(treatments.treated_from + to_days(incidents.days_from_treatment)),
+        year(treatments.treated_to + to_days(incidents.days_from_treatment))
+        || '-Q' || quarter(treatments.treated_to + to_days(incidents.days_from_treatment))
+    )
 order by incidents.treatment_id, incidents.kind
