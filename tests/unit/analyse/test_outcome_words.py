@@ -12,7 +12,7 @@ from lengthwise.report import figures, sections
 from lengthwise.report.run_data import RunData, from_frames
 from lengthwise.report.sections.messages import messages
 from lengthwise.report.wording import banned_words
-from lengthwise.settings import Settings
+from lengthwise.settings import FollowUp, Settings
 
 # Reconstructed from the rates of IADR abstract 14iags 189964, and printed counts of Terauchi
 # and others 2023, J Endod 49:664-674: {level: (not healed, n)}.
@@ -109,6 +109,15 @@ def test_all_healed_prints_the_reason_where_the_ratio_would_stand(tmp_path, monk
     run_data = run_of({"within": (0, 40), "short": (0, 20), "beyond": (0, 15)})
     for shown in (sections.outcome_adjusted(run_data), sections.outcome_risks(run_data)):
         assert "0 events, fewer than 5: crude table only" in plain(shown)
+
+
+def test_the_choice_of_review_and_reading_is_printed(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    usual = plain(sections.outcome_crude(run_of(TERAUCHI)))
+    assert "the review nearest 12 months, first reading of each film" in usual
+    rule = FollowUp(choice="latest", reader_rule="consensus", first_countable_months=6)
+    other = plain(sections.outcome_crude(run_of(TERAUCHI, Settings(follow_up=rule))))
+    assert "reviewed at 6 months or later, the latest review, consensus reading" in other
 
 
 def test_a_reference_of_few_teeth_flags_every_contrast(tmp_path, monkeypatch):
