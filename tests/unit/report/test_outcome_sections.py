@@ -46,6 +46,7 @@ def test_curves_over_time_tell_the_band_and_the_teeth_under_review(run_data):
     survival, healing = (MAKERS[name](run_data) for name in ("survival", "healing"))
     assert "any loss: by 6 months 98 (93 to 100) in 100, 98 teeth" in survival.alt_text
     assert "The axis starts at" in survival.subtitle
+    assert survival.headline == "Of 100 teeth, 92 (87 to 97) were kept to 24 months."
     assert "by 24 months 48 (43 to 53) in 100" in healing.alt_text
     assert "still under review and not seen healed" in healing.subtitle
 

@@ -22,7 +22,7 @@ def tooth_survival(run_data: RunData) -> Figure | None:
         return None
     lowest = 100 * float(points[["y", "lower"]].astype(float).min(axis=None))
     start = max(0, 10 * int(lowest // 10))
-    last = points[points["panel"] == "any loss"].iloc[-1]
+    last = _told(points[points["panel"] == "any loss"])
     axis = f" The axis starts at {start}." if start else ""
     return Figure(
         plot=_draw(points, (start, 100), "Teeth kept per 100"),
@@ -40,7 +40,7 @@ def healing_time(run_data: RunData) -> Figure | None:
     points = run_data.plotted("healing_time")
     if points["x"].nunique() < 2:
         return None
-    last = points.iloc[-1]
+    last = _told(points)
     return Figure(
         plot=_draw(points, (0, 100), "Healed per 100 teeth with a lesion"),
         headline=sentence(
@@ -86,6 +86,11 @@ def _alternative(points: pd.DataFrame, what: str) -> str:
         )
         said.append(f"{name}: {'; '.join(words)}")
     return f"Step curve with a band, share {what} by month. {'. '.join(said)}."
+
+
+def _told(points: pd.DataFrame) -> pd.Series:
+    """Return the last labelled month: the very end of a curve rests on the fewest teeth."""
+    return points[points["x"] <= _breaks(points)[-1]].iloc[-1]
 
 
 def _breaks(points: pd.DataFrame) -> list[int]:
