@@ -92,7 +92,8 @@ def _alternative(rows: pd.DataFrame, order: list[str], kind: str) -> str:
         values = ", ".join(
             f"{name} {in_hundred(shares[name])}" for name in order if name in shares
         )
-        parts.append(f"{level}: {values}")
+        if values:
+            parts.append(f"{level}: {values}")
     name = KIND_NAMES.get(kind, name_of(kind))
     return f"Points with intervals, per 100 fillings by {name}. {'. '.join(parts)}."
 

@@ -22,6 +22,7 @@ from lengthwise.report.sections.common import (
 from lengthwise.report.sections.study_common import (
     READ_INTERVALS,
     WIDE,
+    carried_note,
     figure_slide,
     only_for,
     placed,
@@ -46,6 +47,7 @@ def matrix(run_data: RunData) -> str:
         "Each square compares two methods on the same canals: row minus column. Below the "
         "diagonal stands the mean difference, above it the limits of agreement.",
         "A narrow pair of limits means that two methods read alike, not that either is right.",
+        carried_note(run_data.select(section="agreement", analysis="A2")),
     )
     if drawn is None:
         return slide(title, f"{ABSENT}\n", notes)
@@ -92,6 +94,7 @@ def against_confirmed(run_data: RunData) -> str:
         "A bias above 0 means that the method reads longer than the confirmed length.",
         INCORPORATION,
         READ_INTERVALS,
+        carried_note(rows),
     )
     return slide("Against the confirmed length (agreement, not accuracy)", body, notes)
 
@@ -126,7 +129,7 @@ def own_error(run_data: RunData) -> str:
     columns = (text("Method"), figure("n"), figure("Own SD, mm (95%)"))
     caption = "Own SD of one reading"
     beside = slide_table(columns, cells, caption, "own-errors") if cells else ""
-    notes = (EXPLAINED, ASSUMPTION)
+    notes = (EXPLAINED, ASSUMPTION, carried_note(rows))
     absent = "No canal was read by methods enough to tell their own errors."
     title = "Each method's own error, with no method taken as the truth"
     return figure_slide(title, own_errors(run_data), "study-own-errors", beside, notes, absent)
@@ -146,6 +149,7 @@ def conditions_slide(run_data: RunData) -> str:
         "confirmed length, than under its reference condition. An SD ratio of 2 means twice "
         "the scatter.",
         NOTE,
+        carried_note(rows),
     )
     absent = "No condition was recorded in two levels with enough readings."
     title = "When the electronic reading goes with a shift or more scatter"

@@ -4,10 +4,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import pandas as pd
+
 from lengthwise.report import escape
+from lengthwise.report.disclosure.publish import CARRIED
 from lengthwise.report.figures.figure import FOLDER, Figure, save
 from lengthwise.report.run_data import RunData
 from lengthwise.report.tables import MASKED, Column, pipe_table
+from lengthwise.report.wording import sentence
 
 MASKED_WORDS = "[m]: masked, since the count is small or would give a small one away."
 # The size of a figure on its slide, so that its letters are as large as they were drawn.
@@ -20,7 +24,7 @@ def slide(title: str, body: str, notes: Sequence[str], in_words: Sequence[str] =
 
     `in_words` are notes of the slides alone: a page says them beside the figure.
     """
-    masked = (MASKED_WORDS,) if MASKED in body else ()
+    masked = (MASKED_WORDS,) if escape.markdown(MASKED) in body else ()
     said = "\n\n".join(escape.markdown(note) for note in (*notes, *masked) if note)
     if in_words:
         words = "\n\n".join(map(escape.markdown, in_words))
@@ -88,6 +92,18 @@ def columns(left: str, right: str) -> str:
 def bullets(lines: Sequence[str]) -> str:
     """Return plain lines as a list."""
     return "\n".join(f"- {escape.markdown(line)}" for line in lines if line) + "\n"
+
+
+def of_whole_span(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of a span of quarters, one that was shared before included."""
+    return rows[rows["period"].str.contains("..", regex=False)] if len(rows) else rows
+
+
+def carried_note(rows: pd.DataFrame) -> str:
+    """Return what to say of numbers that stand as an earlier pack had them."""
+    reasons = rows.loc[rows["reason"].str.startswith(CARRIED), "reason"] if len(rows) else ()
+    said = "; ".join(dict.fromkeys(reasons))
+    return sentence(f"some numbers here stand {said}") if said else ""
 
 
 def spans(run_data: RunData) -> list[str]:

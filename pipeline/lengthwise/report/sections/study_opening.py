@@ -1,10 +1,18 @@
 """The first slides of the study-club deck: what was asked, where, and how."""
 
+import pandas as pd
 import yaml
 
 from lengthwise.report.run_data import RunData
 from lengthwise.report.sections.common import value_cell
-from lengthwise.report.sections.study_common import bullets, slide, slide_table, span
+from lengthwise.report.sections.study_common import (
+    bullets,
+    carried_note,
+    of_whole_span,
+    slide,
+    slide_table,
+    span,
+)
 from lengthwise.report.tables import figure, text
 from lengthwise.report.wording import period_words
 
@@ -52,12 +60,13 @@ def question(run_data: RunData) -> str:
 
 def setting(run_data: RunData) -> str:
     """Return the slide with the flow of cases."""
-    rows = []
+    rows, shown = [], []
     period = span(run_data)
     for subject, words in FLOW:
         found = run_data.select(section="flow", measure="count", subject=subject)
-        own = found[found["period"] == period]
+        own = of_whole_span(found)
         row = (own if len(own) else found).head(1)
+        shown.append(row)
         if len(row):
             rows.append((words, value_cell(row.iloc[0], 0)))
     columns = (text("Step"), figure("Number"))
@@ -68,6 +77,7 @@ def setting(run_data: RunData) -> str:
         f"Counts are rounded to {told.get('rounded_to', 1)}, so parts need not add up to their "
         "whole.",
         "Teeth that were not reviewed may differ from those that were.",
+        carried_note(pd.concat(shown)),
     )
     title = f"Setting: one practice, {period_words(period)}"
     return slide(title, table or "Not analysed in this run.\n", notes)

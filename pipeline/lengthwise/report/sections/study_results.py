@@ -1,5 +1,7 @@
 """Slides on fillings, outcome, and the chain from length to healing."""
 
+import pandas as pd
+
 from lengthwise.report.cautions import FILM_LIMIT, OBSERVED_ONLY
 from lengthwise.report.figures.fill_levels import fill_levels
 from lengthwise.report.figures.outcome_levels import outcome_levels
@@ -14,10 +16,11 @@ from lengthwise.report.sections.common import (
 from lengthwise.report.sections.study_common import (
     READ_INTERVALS,
     bullets,
+    carried_note,
     figure_slide,
+    of_whole_span,
     slide,
     slide_table,
-    span,
 )
 from lengthwise.report.tables import MASKED, figure, text
 from lengthwise.report.wording import contrast_phrase, frequency, name_of, sentence
@@ -31,10 +34,11 @@ APART = (
 
 def fill(run_data: RunData) -> str:
     """Return the slide with the ends of fillings, all and by tooth type."""
-    cells = [_levels("all", run_data, period=span(run_data))]
+    whole = of_whole_span(run_data.select(section="fill", measure="share"))
     strata = run_data.select(section="fill", measure="share", stratum_kind="tooth_type")
-    for tooth in dict.fromkeys(strata["stratum"]):
-        cells.append(_levels(str(tooth), run_data, stratum_kind="tooth_type", stratum=tooth))
+    cells = [_levels("all", whole)]
+    for tooth, own in strata.groupby("stratum", sort=False):
+        cells.append(_levels(str(tooth), own))
     columns = (text("Teeth"), *(figure(name) for name in ("n", *LEVELS)))
     shown = [row for row in cells if any(row[1:])]
     caption = "Fillings per 100 at each level"
@@ -43,14 +47,14 @@ def fill(run_data: RunData) -> str:
         "The table gives fillings per 100 at each level, over the whole span.",
         FILM_LIMIT,
         READ_INTERVALS,
+        carried_note(pd.concat([whole, strata])),
     )
     title = f"Where fillings end, per 100 (preset {run_data.setting('preset')})"
     drawn = fill_levels(run_data, "tooth_type")
     return figure_slide(title, drawn, "study-fill", beside, notes, "Not analysed in this run.")
 
 
-def _levels(name: str, run_data: RunData, **wanted: str) -> tuple[str, ...]:
-    rows = run_data.select(section="fill", measure="share", **wanted)
+def _levels(name: str, rows: pd.DataFrame) -> tuple[str, ...]:
     found = {row["subject"]: row for _, row in rows.iterrows()}
     wholes = [found[level]["denominator"] for level in LEVELS if level in found]
     shown = [str(int(value)) for value in wholes if value == value]
@@ -81,6 +85,7 @@ def outcome(run_data: RunData) -> str:
         "Crude shares of teeth that were reviewed; the next slide has the risks standardised "
         "over the case-mix.",
         OBSERVED_ONLY,
+        carried_note(rows),
     )
     title = "Teeth not healed, by where the filling ends"
     drawn = outcome_levels(run_data)
@@ -98,6 +103,7 @@ def chain(run_data: RunData) -> str:
         "the display unstable, or where it lies far from a film or scan of the same canal.",
         APART,
         OBSERVED_ONLY,
+        carried_note(run_data.select(section="outcome")),
     )
     absent = "Too few teeth have both lengths and a review.\n"
     return slide("From length to level to outcome", body if body.strip() else absent, notes)
