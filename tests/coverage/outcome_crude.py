@@ -84,12 +84,12 @@ def reviewed(made: Practice, random: np.random.Generator, cell: Cell) -> Found:
         ("weighted", found.weights),
         ("unweighted", np.where(seen, 1.0, np.nan)),
     ):
-        value = refused(found.reason, method=method)
+        nothing = refused(found.reason, method=method)
+        values[method, quantity] = values[f"{method}, Wald", quantity] = nothing
         if found.valid:
-            value = weighted_risk_difference(
-                known, exposed, weights, cluster=patient
-            ).difference
-        values[method, quantity] = value
+            item = weighted_risk_difference(known, exposed, weights, cluster=patient)
+            values[method, quantity] = item.score_difference
+            values[f"{method}, Wald", quantity] = item.difference
     table = followup_by_group(seen, np.full(seen.size, "all"), variable="all", cluster=patient)
     values["Wilson, design effect", "share reviewed"] = table.rows[0].share
     return values

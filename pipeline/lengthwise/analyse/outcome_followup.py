@@ -123,7 +123,7 @@ def _add_weighted(
             value = weighted_risk_difference(
                 outcome, exposed_to(frame, level), found.weights,
                 cluster=frame["patient_id"].to_numpy(), level=settings.confidence_level,
-            ).difference  # fmt: skip
+            ).score_difference  # fmt: skip
         rows.add(
             topic, "risk_difference", level, value, unit="risk_difference", reference=REFERENCE,
             denominator=found.n_reviewed,

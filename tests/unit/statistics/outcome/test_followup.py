@@ -7,6 +7,7 @@ from lengthwise.statistics.outcome.followup_bounds import followup_bounds
 from lengthwise.statistics.outcome.followup_table import followup_by_group
 from lengthwise.statistics.outcome.review_weights import review_weights
 from lengthwise.statistics.outcome.weighted_risks import weighted_risk_difference
+from lengthwise.statistics.process.differences import newcombe_difference
 
 NAMES = {"exposure_terms": ("beyond",), "covariate_terms": ("lesion", "age")}
 
@@ -161,3 +162,32 @@ def test_an_absent_group_is_refused_and_clusters_widen() -> None:
     clustered = followup_by_group(seen, group, cluster=patients, **options)
     assert not alone.rows[1].share.valid
     assert clustered.rows[0].share.lower < alone.rows[0].share.lower
+
+
+def test_without_weights_the_interval_of_a_weighted_difference_is_newcombes():
+    outcome = np.repeat([1.0, 0.0, 1.0, 0.0], [6, 11, 5, 75])
+    exposed = np.repeat([1.0, 1.0, 0.0, 0.0], [6, 11, 5, 75])
+    found = weighted_risk_difference(outcome, exposed, np.ones(97)).score_difference
+    plain = newcombe_difference(6, 17, 5, 80)
+    assert [found.estimate, found.lower, found.upper] == pytest.approx(
+        [plain.estimate, plain.lower, plain.upper], rel=1e-9
+    )
+
+
+def test_a_group_without_events_keeps_an_interval_of_honest_width():
+    outcome = np.repeat([0.0, 1.0, 0.0], [12, 5, 75])
+    exposed = np.repeat([1.0, 0.0, 0.0], [12, 5, 75])
+    found = weighted_risk_difference(outcome, exposed, np.ones(92))
+    plain = newcombe_difference(0, 12, 5, 80)
+    assert found.score_difference.upper == pytest.approx(plain.upper, rel=1e-9)
+    assert found.score_difference.upper > 0.15 > found.difference.upper
+
+
+def test_weights_and_shared_patients_widen_the_interval():
+    random = np.random.default_rng(4)
+    outcome = (random.random(300) < 0.2).astype(float)
+    exposed = np.repeat([0.0, 1.0], 150)
+    weights = random.uniform(0.5, 3.0, 300)
+    even = weighted_risk_difference(outcome, exposed, np.ones(300)).score_difference
+    uneven = weighted_risk_difference(outcome, exposed, weights).score_difference
+    assert uneven.upper - uneven.lower > even.upper - even.lower
