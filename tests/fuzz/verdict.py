@@ -6,6 +6,7 @@ import io
 import logging
 import re
 import shutil
+import tomllib
 import traceback
 import warnings
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from lengthwise import screens
 from lengthwise.dictionary import EXPORTS
 from lengthwise.errors import IdentifierError, LengthwiseError, SettingsError, UnreadableError
 from lengthwise.folder import AuditFolder
+from lengthwise.ingest.draft_file import drafts
 from lengthwise.intake import IntakeResult, check_files, ingest_files
 from lengthwise.store.database import connect
 
@@ -157,6 +159,21 @@ def _stored(result: IntakeResult, before: dict[str, list], after: dict[str, list
     )
 
 
+def drafted(path: Path) -> int:
+    """Draft a mapping for a file; return the number of drafts, each of which must be valid TOML."""
+    try:
+        found = drafts(path)
+    except UnreadableError as error:
+        untold(str(error), "the message of the draft")
+        return 0
+    for item in found:
+        try:
+            tomllib.loads(item.text)
+        except tomllib.TOMLDecodeError as error:
+            raise Broken("a draft is no valid TOML") from error
+    return len(found)
+
+
 def judged(place: Workshop, base: BaseFile, data: bytes, *, load: bool) -> str:
     """Return the outcome of one file; raise Broken where something that must hold does not."""
     folder = place.own if base.mapping else place.tidy
@@ -169,6 +186,7 @@ def judged(place: Workshop, base: BaseFile, data: bytes, *, load: bool) -> str:
         folder.database.unlink(missing_ok=True)
     work = ingest_files if load else check_files
     with listening() as heard:
+        drafted(path)
         try:
             result = work(folder, [path], {})
         except tuple(_REFUSALS) as error:

@@ -1,6 +1,9 @@
 """A drafted mapping is valid, never wrong where it is certain, and never loads on a guess."""
 
 import re
+import subprocess
+import sys
+import tomllib
 from collections import Counter
 
 import pytest
@@ -154,6 +157,18 @@ def test_no_recode_that_is_certain_is_wrong():
 
 def test_a_column_of_many_words_is_no_list_of_choices():
     assert propose("Method", [f"word {at}" for at in range(30)]).status == "question"
+
+
+def test_a_field_of_a_megabyte_and_a_control_character_are_drafted(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(f"Case,Canal,Bo\x7fx\nT1,MB\x7f,{'x' * 1_000_000}\n", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "lengthwise", "map", str(path), "--out", str(tmp_path / "draft.toml")],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    entry = tomllib.loads((tmp_path / "draft.toml").read_text(encoding="utf-8"))
+    assert entry["file"][0]["name"] == "list.csv"
 
 
 def test_encoding_of_a_marked_file_is_seen(tmp_path):

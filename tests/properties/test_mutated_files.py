@@ -10,7 +10,7 @@ import pytest
 from fuzz.base_files import MARK, tidy_files
 from fuzz.mutations import CLASSES, mutated
 from fuzz.run import case, counted, one
-from fuzz.verdict import Broken, rows_in, untold, workshop
+from fuzz.verdict import Broken, drafted, rows_in, untold, workshop
 
 FILES = 5 * len(CLASSES)
 PARTS = 2
@@ -30,6 +30,16 @@ def test_mutated_files_are_judged_whole_and_told_without_values(place, tmp_path,
     assert (
         min(outcomes[name] for name in ("clean", "findings", "unreadable", "identifiers")) > 2
     )
+
+
+def test_a_draft_of_any_file_is_a_valid_mapping_or_a_plain_refusal(tmp_path):
+    counts = Counter()
+    for number in range(1, 10 * len(CLASSES)):
+        _, base, data = case(number, 9, tmp_path)
+        path = tmp_path / base.name
+        path.write_bytes(data)
+        counts[drafted(path)] += 1
+    assert counts[1] > 5 * counts[0] > 0
 
 
 def test_every_way_of_mutating_is_among_the_first_files(tmp_path):

@@ -1,10 +1,13 @@
 """How a file is written: separator, decimal mark, encoding and date order, always declared."""
 
 import codecs
+import csv
 from dataclasses import dataclass
 
 from lengthwise.errors import SettingsError
 
+# A field of any length is read, so that it can be found; the reader's own limit is 128 kB.
+csv.field_size_limit(1 << 30)
 SEPARATORS = {",": ",", ";": ";", "tab": "\t", "\t": "\t", "|": "|"}
 _ISO = "%Y-%m-%d"
 # Year, month and day parted by - / or a point. A date written year first can be read in one way

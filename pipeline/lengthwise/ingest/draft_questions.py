@@ -50,8 +50,8 @@ def marked(line: str, number: int, choice: str = "") -> str:
 
 
 def quoted(text: str) -> str:
-    """Return a text as TOML writes it."""
-    return json.dumps(text, ensure_ascii=False)
+    """Return a text as TOML writes it, which escapes one character more than JSON."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def inline(values: dict[str, str]) -> str:

@@ -15,7 +15,6 @@ from lengthwise.ingest.source import SourceFile
 
 LONGEST_FIELD = 1_000
 _CONTROL = {code: None for code in range(32) if code not in (9, 10, 13)} | {127: None}
-csv.field_size_limit(1 << 30)
 
 
 @dataclass(slots=True)
