@@ -298,3 +298,57 @@ def test_levels_in_words_are_recoded(tmp_path):
         ("D", "within", None),
         ("ML", None, None),
     ]
+
+
+def test_a_column_for_each_reader_and_each_review_becomes_rows(tmp_path):
+    sheet = (
+        "case,patient,by,tooth,month,canal,wl,level A,level B,PAI 6m,PAI 12m,days 12m\n"
+        "T1,P1,C1,16,2026-01,MB,20,-1,-0.5,3,2,366\nT2,P2,C1,26,2026-02,P,21,0.5,,,1,371\n"
+    )
+    mapping = """
+[[file]]
+name = "wide.csv"
+tooth_notation = "iso3950"
+
+[[file.table]]
+export = "treatments"
+columns = { case = "treatment_id", patient = "patient_id", by = "clinician_id", tooth = "tooth", month = "period" }
+constants = { site_id = "S1" }
+
+[[file.table]]
+export = "canals"
+columns = { case = "treatment_id", canal = "canal", wl = "confirmed_length_mm" }
+
+[[file.table]]
+export = "fills"
+columns = { case = "treatment_id", canal = "canal" }
+rows_from = [
+  { columns = { "level A" = "fill_offset_mm" }, constants = { reader_id = "A", read = 1 } },
+  { columns = { "level B" = "fill_offset_mm" }, constants = { reader_id = "B", read = 1 } },
+]
+
+[[file.table]]
+export = "follow_ups"
+columns = { case = "treatment_id" }
+constants = { imaging = "film", tooth_present = "yes" }
+rows_from = [
+  { columns = { "PAI 6m" = "pai" }, constants = { days_from_treatment = 183 } },
+  { columns = { "PAI 12m" = "pai", "days 12m" = "days_from_treatment" } },
+]
+"""
+    folder = own_sheet(tmp_path / "own", "wide.csv", sheet.encode(), mapping)
+    assert ingest_files(folder, [], {}).findings.empty
+    connection = connect(folder.database, read_only=True)
+    fills = "select treatment_id, reader_id, fill_offset_mm from record.fills order by all"
+    assert connection.execute(fills).fetchall() == [
+        ("T1", "A", -1.0), ("T1", "B", -0.5), ("T2", "A", 0.5)
+    ]  # fmt: skip
+    reviews = (
+        "select treatment_id, days_from_treatment, pai from record.follow_ups order by all"
+    )
+    assert connection.execute(reviews).fetchall() == [
+        ("T1", 183, 3), ("T1", 366, 2), ("T2", 371, 1)
+    ]  # fmt: skip
+    sites = connection.execute("select distinct site_id from record.treatments").fetchall()
+    connection.close()
+    assert sites == [("S1",)]
