@@ -88,7 +88,9 @@ def shrunken(cell: Cell, simulations: int, random: np.random.Generator) -> list[
         effect = random.normal(0, cell["sd"], units)
         sizes = random.integers(cases // 2, 2 * cases, units)
         events = random.binomial(sizes, 1 / (1 + np.exp(-base - effect)))
-        fit = averaged_effects(events, sizes, np.arange(units))
+        fit = averaged_effects(
+            events, sizes, np.arange(units), offset=np.full(units, base), against_offset=True
+        )
         truth.append(float(effect[0]))
         place = fit.units.index("0")
         ends = (float(part[place]) for part in (fit.effect, fit.lower, fit.upper))

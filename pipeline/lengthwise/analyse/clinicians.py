@@ -162,7 +162,10 @@ def _shrunken(
     )  # fmt: skip
     if not fit.valid:
         return fit, None
-    return fit, averaged_effects(*counts, clinician, offset=risk.astype(float))
+    against = averaged_effects(
+        *counts, clinician, offset=risk.astype(float), against_offset=True
+    )
+    return fit, against
 
 
 def _signalled(unit: UnitObservedExpected, effect: float) -> Estimate:

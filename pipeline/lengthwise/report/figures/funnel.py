@@ -102,7 +102,13 @@ def _draw(units: pd.DataFrame, limits: pd.DataFrame) -> Any:
         + geom_line(aes("x", "upper", linetype="series"), curves, color=BLUE)
         + geom_point(color=BLACK, size=2.4)
         + geom_label(
-            aes(label="label"), color=BLACK, fill=WHITE, size=7, label_size=0, nudge_y=5
+            aes(label="label"),
+            color=BLACK,
+            fill=WHITE,
+            size=7,
+            label_size=0,
+            nudge_y=8,
+            label_padding=0.1,
         )
         + scale_linetype_manual(values=LIMITS)
         + scale_y_continuous(limits=(0, 100), breaks=range(0, 101, 25))

@@ -18,7 +18,7 @@ BISECTIONS = 50
 
 @dataclass(frozen=True, slots=True)
 class AveragedEffects:
-    """Log odds ratio of each unit against the whole, in the order of `units`.
+    """Log odds ratio of each unit, in the order of `units`.
 
     Attributes
     ----------
@@ -42,6 +42,7 @@ def averaged_effects(
     *,
     offset: ArrayLike | None = None,
     level: float = 0.95,
+    against_offset: bool = False,
     largest_spread: float = LARGEST_SPREAD,
 ) -> AveragedEffects:
     """Average each unit's effect over the spreads that the data allow.
@@ -52,6 +53,9 @@ def averaged_effects(
         As in `logit_normal_shrinkage`, which says when the data allow no such fit.
     level : float
         Level of the intervals, 0-1.
+    against_offset : bool
+        True: the effect against what the offset lets expect, that is mean plus unit effect.
+        False: against the mean of the units.
     largest_spread : float
         Standard deviations between units from 0 to this are taken as equally likely
         beforehand, on the log odds scale; 1.5 is an odds ratio of 4.5.
@@ -85,7 +89,7 @@ def averaged_effects(
     mean = float(np.log((total[0] + 0.5) / (total[1] - total[0] + 0.5)) - rows.offset.mean())
     parts = []
     for spread in spreads:
-        mean, part = _at_spread(rows, mean, float(spread))
+        mean, part = _at_spread(rows, mean, float(spread), against_offset)
         parts.append(part)
     log_weight = np.array([part[0] for part in parts])
     weight = np.exp(log_weight - log_weight.max())
@@ -100,7 +104,7 @@ def averaged_effects(
 
 
 def _at_spread(
-    rows: UnitRows, mean: float, spread: float
+    rows: UnitRows, mean: float, spread: float, against_offset: bool
 ) -> tuple[float, tuple[float, FloatArray, FloatArray]]:
     """Return the best mean, and log weight, effects and errors at one spread."""
     for step in range(NEWTON_STEPS + 1):
@@ -113,8 +117,12 @@ def _at_spread(
         if step < NEWTON_STEPS:
             mean += float(effect.sum()) / spread**2 / precision
     pulled = own / (own + 1 / spread**2)
-    error = np.sqrt(variance + pulled**2 / precision)
-    return mean, (post.log_likelihood - 0.5 * np.log(precision), effect, error)
+    weight = post.log_likelihood - 0.5 * np.log(precision)
+    if against_offset:
+        # A mean that is one higher takes `pulled` from the effect, so the sum rises by the rest.
+        error = np.sqrt(variance + (1 - pulled) ** 2 / precision)
+        return mean, (weight, mean + effect, error)
+    return mean, (weight, effect, np.sqrt(variance + pulled**2 / precision))
 
 
 def _quantile(

@@ -12,7 +12,7 @@ CASES = np.array([60, 75, 90, 110, 80])
 UNITS = np.arange(5)
 
 
-def _brute_force(largest: float = 1.5) -> np.ndarray:
+def _brute_force(largest: float = 1.5, *, with_mean: bool = False) -> np.ndarray:
     """Return mean, 2.5 % and 97.5 % of each unit's effect by sums over a fine grid.
 
     Flat on the spread and on the mean; nothing is shared with the code under test.
@@ -27,11 +27,18 @@ def _brute_force(largest: float = 1.5) -> np.ndarray:
     whole = np.einsum("ume,se->usm", like, prior)
     for unit in range(5):
         others = np.delete(whole, unit, axis=0).prod(axis=0)
-        density = np.einsum("sm,me,se->e", others, like[unit], prior)
-        density /= density.sum()
+        joint = np.einsum("sm,me,se->me", others, like[unit], prior)
+        density = joint.sum(axis=0)
+        if with_mean:
+            place = np.rint((mean[:, None] + effect[None] + 10) / 0.0125).astype(int)
+            density = np.bincount(place.ravel(), weights=joint.ravel(), minlength=801)
+            effect_here = np.arange(density.size) * 0.0125 - 10
+        else:
+            effect_here = effect
+        density = density / density.sum()
         cumulated = density.cumsum()
-        ends = [np.interp(share, cumulated, effect) for share in (0.025, 0.975)]
-        found.append([density @ effect, *ends])
+        ends = [np.interp(share, cumulated, effect_here) for share in (0.025, 0.975)]
+        found.append([density @ effect_here, *ends])
     return np.array(found)
 
 
@@ -40,6 +47,13 @@ def test_effects_and_intervals_agree_with_brute_force() -> None:
     ours = np.column_stack([found.effect, found.lower, found.upper])
     # Twelve spreads and a mean at its maximum stand for the whole surface.
     assert ours == pytest.approx(_brute_force(), abs=0.03)
+
+
+def test_effects_against_the_offset_carry_the_mean() -> None:
+    found = averaged_effects(EVENTS, CASES, UNITS, against_offset=True)
+    ours = np.column_stack([found.effect, found.lower, found.upper])
+    # A mixture of normals leaves out some of the skew of a unit with four events.
+    assert ours == pytest.approx(_brute_force(with_mean=True), abs=0.05)
 
 
 def test_interval_has_width_where_the_best_spread_is_nought() -> None:
