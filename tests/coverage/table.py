@@ -1,4 +1,10 @@
-"""The table of coverage: one row per cell, method and quantity, kept as CSV."""
+"""The table of coverage: one row per cell, method and quantity, kept as CSV.
+
+`grid` is the cell as JSON; `coverage` the share of simulations with a number whose interval
+held the truth, `coverage_se` its Monte Carlo error; `mean_bias` and `mean_width` are in the
+quantity's unit; `refused_share` had no number; of those with one, `limit_stated_share` said
+themselves how far their interval held in simulation; `within_93_97` judges `coverage`.
+"""
 
 import csv
 from collections.abc import Iterable
