@@ -28,6 +28,13 @@ from lengthwise.statistics.results import Estimate, refused
 NAN = float("nan")
 # Above so many events a parameter the penalty, one half of an event each, is nothing.
 PENALTY_GONE = 500
+# Below so large a share not healed an odds ratio is read as a risk ratio (VanderWeele & Ding).
+RARE = 0.15
+E_VALUE_OF = {
+    "RR": "standardised risk ratio",
+    "OR_rare": "odds ratio, read as a risk ratio",
+    "OR_common": "square root of the odds ratio",
+}
 # What a ratio of each covariate compares with.
 _OTHERS = {
     "lesion": "no lesion",
@@ -82,6 +89,10 @@ def add_adjusted(
             topic, "odds_ratio", term, value, unit="odds_ratio", reference=reference,
             n_clusters=model.n_clusters, **counts,
         )  # fmt: skip
+        if term not in columns.levels and value.valid:
+            share = model.n_events / model.n_used
+            measure = "OR_rare" if share < RARE else "OR_common"
+            _add_e_value(rows, topics.of("C9"), term, value, measure, reference)
     add_left_out(rows, topic, columns, fit, settings)
     add_plan(rows, topic, columns, fit)
     add_influence(rows, topic, columns, fit)
@@ -184,16 +195,19 @@ def _add_level(
         _add_e_value(rows, topics.of("C9"), level, noted(row.ratio, few))
 
 
-def _add_e_value(rows: ResultRows, topic: Topic, level: str, ratio: Estimate) -> None:
-    found = e_value(ratio.estimate, ratio.lower, ratio.upper, measure="RR")
-    words = found.reason or ratio.reason
-    for measure, size in (("e_value", found.estimate), ("e_value_limit", found.limit)):
+def _add_e_value(
+    rows: ResultRows, topic: Topic, subject: str, ratio: Estimate, measure: str = "RR",
+    reference: str = REFERENCE,
+) -> None:  # fmt: skip
+    """Write the E-value of a ratio and of its limit nearer to 1."""
+    found = e_value(ratio.estimate, ratio.lower, ratio.upper, measure=measure)
+    for name, size in (("e_value", found.estimate), ("e_value_limit", found.limit)):
         value = Estimate(
             size, NAN, NAN, ratio.level, ratio.n_used, ratio.n_missing,
-            "E-value of the standardised risk ratio", found.valid and ratio.valid,
-            words,
+            f"E-value of the {E_VALUE_OF[measure]}", found.valid and ratio.valid,
+            found.reason or ratio.reason,
         )  # fmt: skip
-        rows.add(topic, measure, level, value, unit="ratio", reference=REFERENCE)
+        rows.add(topic, name, subject, value, unit="ratio", reference=reference)
 
 
 def noted(value: Estimate, note: str) -> Estimate:

@@ -315,3 +315,26 @@ def test_a_canal_drawn_at_random_waters_down_a_level_of_one_canal_in_three():
     worst = one(found, "C2", "odds_ratio", "short")["estimate"]
     drawn = one(found, "C2", "odds_ratio_one_canal", "short")["estimate"]
     assert 1 < drawn < worst
+
+
+def test_an_e_value_stands_beside_each_adjusted_ratio():
+    found = analysed(random_teeth(2_000, seed=2))
+    for term in ("lesion", "molar"):
+        row = one(found, "C9", "e_value", term)
+        odds = one(found, "C2", "odds_ratio", term)["estimate"]
+        risk = max(odds, 1 / odds) ** 0.5
+        # VanderWeele & Ding 2017, 10.7326/M16-2607: RR + sqrt(RR (RR - 1)), common outcome
+        assert row["estimate"] == pytest.approx(risk + (risk * (risk - 1)) ** 0.5)
+        assert "square root" in row["method"]
+
+
+def test_an_odds_ratio_of_a_rare_outcome_is_read_as_a_risk_ratio():
+    teeth = random_teeth(2_000)
+    healed = np.arange(2_000) % 2 == 0
+    teeth.loc[healed, ["is_not_healed", "is_not_healed_loose"]] = False
+    found = analysed(teeth)
+    odds = one(found, "C2", "odds_ratio", "lesion")["estimate"]
+    risk = max(odds, 1 / odds)
+    row = one(found, "C9", "e_value", "lesion")
+    assert row["estimate"] == pytest.approx(risk + (risk * (risk - 1)) ** 0.5)
+    assert "read as a risk ratio" in row["method"]

@@ -39,8 +39,9 @@ CALIBRATION = (
 )
 E_VALUE = (
     "The E-value says how strongly, as a risk ratio, something not recorded would have to go "
-    "with both level and outcome to account for the standardised risk ratio; in brackets, for "
-    "its nearer limit."
+    "with both term and outcome to account for the ratio; in brackets, for its nearer limit. "
+    "Levels go by their standardised risk ratio; other terms by their odds ratio, or by its "
+    "square root where 15 or more in 100 teeth were not healed."
 )
 
 
