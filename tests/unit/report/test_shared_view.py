@@ -219,6 +219,8 @@ def test_what_was_masked_is_counted(view):
         ("2024-Q1..2026-Q1", "2024-Q1..2026-Q2", "longer"),
         ("2025-05..2026-03", "2025-05..2026-06", "longer"),
         ("2026-Q1", "2026-Q2", "apart"),
+        ("2026-Q1", "2024-Q1..2026-Q2", "longer"),
+        ("2024-Q1..2026-Q1", "2026-Q1", "overlapping"),
         ("2024-Q1..2026-Q1", "2024-Q2..2026-Q2", "overlapping"),
         ("2024-Q1..2026-Q2", "2024-Q1..2026-Q1", "overlapping"),
         ("all", "2026-Q1", "overlapping"),

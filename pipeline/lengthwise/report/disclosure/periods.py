@@ -9,8 +9,8 @@ _END = re.compile(r"(\d{4})-(?:Q([1-4])|(\d{2}))")
 def relation(earlier: str, later: str) -> str:
     """Return how the later period lies to the earlier one.
 
-    same; longer: it begins with it and ends after it, so that a difference is the time
-    between; apart: they share no month; overlapping: anything else.
+    same; longer: it holds the earlier one whole, so that a difference is the time added;
+    apart: they share no month; overlapping: anything else.
     """
     if earlier == later:
         return SAME
@@ -19,7 +19,19 @@ def relation(earlier: str, later: str) -> str:
         return OVERLAPPING
     if one[1] < other[0] or other[1] < one[0]:
         return APART
-    return LONGER if one[0] == other[0] and one[1] < other[1] else OVERLAPPING
+    return LONGER if other[0] <= one[0] and one[1] <= other[1] else OVERLAPPING
+
+
+def begins_alike(earlier: str, later: str) -> bool:
+    """Return whether both begin with the same month, as a span that grows does."""
+    one, other = months(earlier), months(later)
+    return one is not None and other is not None and one[0] == other[0]
+
+
+def length(period: str) -> int:
+    """Return the number of months, nought where the period cannot be read."""
+    ends = months(period)
+    return ends[1] - ends[0] + 1 if ends else 0
 
 
 def months(period: str) -> tuple[int, int] | None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from lengthwise.report.disclosure.periods import APART, LONGER, SAME, months, relation
+from lengthwise.report.disclosure.periods import APART, LONGER, SAME, length, relation
 from lengthwise.report.disclosure.profiles import Profile
 from lengthwise.report.run_data import Row, RunData
 
@@ -67,18 +67,14 @@ def reference_result(row: Row, history: Sequence[Earlier]) -> Earlier | None:
     """Return the earlier result that this one has to be held against.
 
     One of the same period comes first, and there the oldest that was shown: what was once
-    published stays published. Else it is the latest whose period overlaps, a shown one first.
+    published stays published. Else it is the longest whose period overlaps, a shown one first.
     """
     same = [item for item in history if item.period == row["period"]]
     if same:
         return next((item for item in same if item.is_shown), same[0])
     others = [item for item in history if relation(item.period, row["period"]) != APART]
-    # The one that reaches furthest leaves the shortest time between.
-    return max(others, key=lambda item: (item.is_shown, _end(item.period)), default=None)
-
-
-def _end(period: str) -> int:
-    return (months(period) or (0, 0))[1]
+    # The longest one leaves the shortest time between.
+    return max(others, key=lambda item: (item.is_shown, length(item.period)), default=None)
 
 
 def gives_away(row: Row, earlier: Earlier, shown: Published, profile: Profile) -> bool:

@@ -8,7 +8,7 @@ import pandas as pd
 from lengthwise.report.disclosure.cells import tabulate
 from lengthwise.report.disclosure.families import DIFFERENCE, MODEL, shareable
 from lengthwise.report.disclosure.linked import shares_behind, stands_on_hidden
-from lengthwise.report.disclosure.periods import LONGER, relation
+from lengthwise.report.disclosure.periods import LONGER, begins_alike, relation
 from lengthwise.report.disclosure.profiles import SHARED, Profile, profile_of
 from lengthwise.report.disclosure.publish import (
     CARRIED,
@@ -172,7 +172,11 @@ def _written(
 
 def _instead(row: Row, reason: str, earlier: Earlier | None) -> dict[str, Any]:
     """Return what stands in the place of a hidden row: what was shared before, or a mask."""
-    is_longer = earlier is not None and relation(earlier.period, row["period"]) == LONGER
+    is_longer = (
+        earlier is not None
+        and relation(earlier.period, row["period"]) == LONGER
+        and begins_alike(earlier.period, row["period"])
+    )
     if is_longer and earlier.is_shown and not reason.startswith(TOLD["masked_small"]):
         return carried(row, earlier)
     return masked(row, reason)
