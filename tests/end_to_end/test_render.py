@@ -196,7 +196,9 @@ def test_page_one_stands_on_page_one(files):
     for words in ("Safety first", "Summary", "ended outside the preset", "What to do next"):
         assert words in first
     assert "Measure again in" in first
-    assert "Cases to look at first" not in first.replace("under Cases to look at first", "")
+    assert "Cases to look at first" not in first.replace(
+        "listed under Cases to look at first", ""
+    )
     assert second.lstrip().startswith("Cases to look at first")
 
 

@@ -101,7 +101,7 @@ def test_page_one_shows_targets_and_changes_since_both_quarters(run_data):
 def test_what_to_do_next_starts_with_the_safety_lists_and_ends_with_measuring_again(run_data):
     steps = sections.summary(run_data).partition("### What to do next")[2]
     items = [line for line in steps.splitlines() if line.startswith("- ")]
-    assert "3 cases under Cases to look at first" in items[0]
+    assert "3 cases listed under Cases to look at first" in items[0]
     assert "Measure again in 2026" in items[-1]
     assert any("No open action covers it" in item for item in items[1:-1])
 

@@ -1,5 +1,7 @@
 """This quarter beside the quarter before and the same quarter of the year before."""
 
+from collections.abc import Iterable
+
 import pandas as pd
 
 from lengthwise.report.run_data import Row, RunData
@@ -34,13 +36,21 @@ def comparisons(run_data: RunData) -> str:
     if rows.empty:
         return NOT_ANALYSED
     names = [str(name) for name in dict.fromkeys(rows["subject"])]
-    return f"{comparison_table(run_data, names, label='comparisons')}\n{NOTE}\n"
+    table = comparison_table(run_data, names, label="comparisons", ids=rows["result_id"])
+    return f"{table}\n{NOTE}\n"
 
 
-def comparison_table(run_data: RunData, names: list[str], *, label: str) -> str:
-    """Return the table of some measures; those that were not compared are left out."""
+def compared_rows(run_data: RunData, names: list[str]) -> pd.DataFrame:
+    """Return the results behind the table of some measures."""
     rows = _rows(run_data)
-    rows = rows[rows["subject"].isin(names)]
+    return rows[rows["subject"].isin(names)]
+
+
+def comparison_table(
+    run_data: RunData, names: list[str], *, label: str, ids: Iterable[str] = ()
+) -> str:
+    """Return the table of some measures; those that were not compared are left out."""
+    rows = compared_rows(run_data, names)
     kinds = [kind for kind in KINDS if earlier_quarter(run_data, kind)]
     if rows.empty:
         return ""
@@ -59,7 +69,7 @@ def comparison_table(run_data: RunData, names: list[str], *, label: str) -> str:
     ]  # fmt: skip
     columns += [figure(f"Since {earlier_quarter(run_data, kind)} (points)") for kind in kinds]
     caption = "This quarter beside the quarter before and the same quarter last year"
-    return pipe_table(columns, cells, caption=caption, label=label, ids=rows["result_id"])
+    return pipe_table(columns, cells, caption=caption, label=label, ids=ids)
 
 
 def measure_name(run_data: RunData, name: str) -> str:
@@ -67,8 +77,12 @@ def measure_name(run_data: RunData, name: str) -> str:
     if name.endswith(WITHIN):
         method = name_of(name.removesuffix(WITHIN))
         tolerance = float(run_data.setting("thresholds", "tolerance_mm", default=0.5))
-        return f"{method} within {number(tolerance, 1)} mm of the confirmed length"
-    return criterion_name(run_data, name)
+        return _capital(f"{method} within {number(tolerance, 1)} mm of the confirmed length")
+    return _capital(criterion_name(run_data, name))
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def _rows(run_data: RunData) -> pd.DataFrame:

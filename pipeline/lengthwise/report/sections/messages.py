@@ -25,8 +25,8 @@ from lengthwise.report.wording import (
 
 MESSAGES_AT_MOST = 5
 OUTCOME_NOTE = (
-    "They went together; the level need not be the reason. Reviews come a year or more after "
-    "filling, so quarters are not compared."
+    "They went together; the level need not be the reason. Reviews come a year or more later, "
+    "so quarters are not compared."
 )
 
 
@@ -102,21 +102,22 @@ def _agreement(run_data: RunData) -> Iterator[Message]:
 
 
 def _criteria(run_data: RunData) -> Iterator[Message]:
-    windows = {
-        item["id"]: item.get("window") for item in run_data.setting("criteria", default=[])
-    }
+    known = {str(item["id"]): item for item in run_data.setting("criteria", default=[])}
     rows = run_data.select(section="criteria", measure="share")
     for _, row in rows[rows["valid"] & rows["target"].notna()].iterrows():
         name = str(row["subject"])
         statement = criterion_name(run_data, name).rstrip(".")
-        is_whole = windows.get(name) == "all"
-        note = (
-            "Every case up to now is counted, so quarters are not compared" if is_whole else ""
+        item = known.get(name, {})
+        is_whole = item.get("window") == "all"
+        notes = (
+            f"counted: {item['denominator_words']}" if item.get("denominator_words") else "",
+            _gap(run_data, row),
+            "every case up to now counts, so quarters are not compared" if is_whole else "",
         )
         yield Message(
             sentence(f"{statement}: {frequency(row)}; {target_phrase(row)}"),
             is_certain(row, row["target"]), abs(row["estimate"] - row["target"]),
-            " ".join(sentence(part) for part in (_gap(run_data, row), note) if part),
+            " ".join(sentence(part) for part in notes if part),
             _counts(row), "" if is_whole else name, str(row["result_id"]),
         )  # fmt: skip
 
@@ -127,7 +128,7 @@ def _gap(run_data: RunData, row: Row) -> str:
         return ""
     count = int(cases["estimate"])
     noun = "case" if count == 1 else "cases"
-    return f"{count} more {noun} meeting it would have reached the target"
+    return f"{count} more {noun} would have reached the target"
 
 
 def _fill(run_data: RunData) -> Iterator[Message]:

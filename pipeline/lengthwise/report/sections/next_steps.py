@@ -37,7 +37,7 @@ def _safety(run_data: RunData) -> str:
     count = sum(len(run_data.listed(name)) for name in SAFETY_LISTS)
     if not count:
         return ""
-    return f"Look first at the {counted(count, 'case')} under Cases to look at first."
+    return f"See the {counted(count, 'case')} listed under Cases to look at first."
 
 
 def _gaps(run_data: RunData) -> list[str]:

@@ -3,14 +3,16 @@
 from lengthwise.report import escape
 from lengthwise.report.run_data import RunData
 from lengthwise.report.sections.common import NOT_ANALYSED
-from lengthwise.report.sections.comparisons import comparison_table
+from lengthwise.report.sections.comparisons import compared_rows, comparison_table
 from lengthwise.report.sections.messages import Message, messages
 from lengthwise.report.sections.next_steps import next_steps
 from lengthwise.report.trace import footer
 
 CERTAIN = (
-    "Messages whose interval decides come first, then the larger ones. An asterisk marks a "
-    "change whose interval lies on one side of nought."
+    "In brackets: the share in 100, then its 95% interval. SD: about two thirds of a method's "
+    "readings lie within one SD of the true length, once its bias is set aside. Messages whose "
+    "interval decides come first, then the larger ones. An asterisk marks a change whose interval "
+    "lies on one side of nought."
 )
 
 
@@ -24,7 +26,8 @@ def summary(run_data: RunData) -> str:
     )
     names = [message.compared for message in found if message.compared]
     table = comparison_table(run_data, names, label="summary")
-    traced = footer([message.result_id for message in found if message.result_id], CERTAIN)
+    main = [message.result_id for message in found if message.result_id]
+    traced = footer([*main, *compared_rows(run_data, names)["result_id"]], CERTAIN)
     steps = next_steps(run_data)
     return "\n\n".join(part for part in (said, table, traced, steps) if part) + "\n"
 
