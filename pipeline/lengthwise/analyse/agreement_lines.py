@@ -1,7 +1,8 @@
 """Lines between two methods that both carry error: Deming and Passing-Bablok (A5)."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+import numpy as np
 import pandas as pd
 
 from lengthwise.analyse.rows import ResultRows, Topic
@@ -20,32 +21,50 @@ MOST_PATIENTS = 1500
 DRAW = 20240601
 
 
-def error_variance_ratio(readings: pd.DataFrame, method: str, reference: str) -> Estimate:
+@dataclass(frozen=True, slots=True)
+class Repeats:
+    """Repeated readings of one method (n,), and the mean of 1 / readings over its canals."""
+
+    values: np.ndarray
+    subject: np.ndarray
+    mean_inverse: float
+
+
+def repeats_of(readings: pd.DataFrame, method: str) -> Repeats | None:
+    """Return the readings of one canal at one stage in one state by `method`, if any repeat."""
+    own = readings[(readings["method"] == method) & readings["length_mm"].notna()]
+    subject = own.groupby([*CANAL, "stage", "canal_state"], dropna=False, sort=False).ngroup()
+    repeated = subject.duplicated(keep=False).to_numpy()
+    if not repeated.any():
+        return None
+    inverse = float((1 / own.groupby(CANAL, sort=False).size()).mean())
+    return Repeats(own["length_mm"].to_numpy()[repeated], subject.to_numpy()[repeated], inverse)
+
+
+def error_variance_ratio(
+    repeats: dict[str, Repeats | None], method: str, reference: str
+) -> Estimate:
     """Return error variance of the method's mean over that of the reference's, by canal.
 
-    From readings of one canal at one stage in one state. Means are compared, so each variance
-    is divided by the number of readings behind a mean, averaged over canals.
+    Means are compared, so each variance of repeats is divided by the number of readings behind
+    a mean, averaged over canals.
     """
     name = "ratio of error variances of canal means, from repeated readings"
-    sides: list[pd.Series] = []
-    shares = []
-    for one in (reference, method):
-        own = readings[(readings["method"] == one) & readings["length_mm"].notna()]
-        subject = own.groupby([*CANAL, "stage", "canal_state"], dropna=False).ngroup()
-        if not subject.duplicated().any():
-            return refused(f"no repeated readings of {one}", method=name)
-        sides += [own["length_mm"], subject]
-        shares.append(float((1 / own.groupby(CANAL).size()).mean()))
-    found = variance_ratio_from_replicates(*sides)
-    factor = shares[1] / shares[0]
-    ends = (factor * one for one in (found.estimate, found.lower, found.upper))
-    estimate, lower, upper = ends
+    own, other = repeats.get(method), repeats.get(reference)
+    if own is None or other is None:
+        lacking = reference if other is None else method
+        return refused(f"no repeated readings of {lacking}", method=name)
+    found = variance_ratio_from_replicates(other.values, other.subject, own.values, own.subject)
+    factor = own.mean_inverse / other.mean_inverse
+    estimate, lower, upper = (
+        factor * one for one in (found.estimate, found.lower, found.upper)
+    )
     return replace(found, estimate=estimate, lower=lower, upper=upper, method=name)
 
 
 def add_lines(
     rows: ResultRows, topic: Topic, subject: str, reference: str, frame: pd.DataFrame,
-    readings: pd.DataFrame, settings: Settings,
+    repeats: dict[str, Repeats | None], settings: Settings,
 ) -> None:  # fmt: skip
     """Write the Deming line, and against the confirmed length the Passing-Bablok line.
 
@@ -53,7 +72,7 @@ def add_lines(
     says so. Passing-Bablok needs independent pairs: one canal of each patient is drawn.
     """
     least = settings.small_numbers.minimum_pairs
-    ratio = error_variance_ratio(readings, subject, reference)
+    ratio = error_variance_ratio(repeats, subject, reference)
     line = deming_line(
         frame["reference_mm"], frame["method_mm"], patient=frame["patient_id"].to_numpy(),
         variance_ratio=ratio.estimate if ratio.valid else 1.0, minimum_pairs=least,

@@ -24,28 +24,28 @@ def analyse_strata(
     """Write bias and limits against the confirmed length by stratum, each with its reason.
 
     By tooth type and clinician (A2) a canal is a row, its readings averaged. By condition
-    (A7) a reading is a row, since a canal may be read dry and wet. Points are written for
-    the method with most canals only.
+    (A7) a reading is a row, since a canal may be read dry and wet. Tooth types are given for
+    every method, the others with their points for the method with most canals, which is drawn.
     """
     known = pairs.dropna(subset=["length_mm", "confirmed_length_mm"])
     counts = known["method"].value_counts()
+    if counts.empty:
+        return
+    main, topic = str(counts.index[0]), Topic("agreement", "A2", period)
     for method in order:
         canals = known[known["method"] == method]
-        is_main = len(counts) > 0 and method == counts.index[0]
         for kind, column in OF_CANALS.items():
-            topic = Topic("agreement", "A2", period)
-            _add_strata(rows, topic, method, kind, canals, canals[column], settings)
-            if is_main:
+            if method == main or kind == "tooth_type":
+                _add_strata(rows, topic, method, kind, canals, canals[column], settings)
+            if method == main:
                 _add_points(rows, method, kind, canals, canals[column])
-        chosen = readings[(readings["method"] == method) & readings["difference_mm"].notna()]
-        words = labelled(chosen)
-        for kind in OF_READINGS:
-            if (words[kind].value_counts() >= settings.small_numbers.minimum_level).sum() < 2:
-                continue
+    chosen = readings[(readings["method"] == main) & readings["difference_mm"].notna()]
+    words = labelled(chosen)
+    for kind in OF_READINGS:
+        if (words[kind].value_counts() >= settings.small_numbers.minimum_level).sum() >= 2:
             topic = Topic("agreement", "A7", period)
-            _add_strata(rows, topic, method, kind, chosen, words[kind], settings)
-            if is_main:
-                _add_points(rows, method, kind, chosen, words[kind])
+            _add_strata(rows, topic, main, kind, chosen, words[kind], settings)
+            _add_points(rows, main, kind, chosen, words[kind])
 
 
 def _add_strata(

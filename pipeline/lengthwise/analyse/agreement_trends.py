@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from lengthwise.analyse.agreement_lines import add_lines
+from lengthwise.analyse.agreement_lines import add_lines, repeats_of
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.concordance import concordance
@@ -48,10 +48,11 @@ def analyse_trends_and_coefficients(
     period: str, settings: Settings,
 ) -> None:  # fmt: skip
     """Write A5 and A8 of every comparison that A2 makes."""
+    repeats = {method: repeats_of(readings, method) for method in order}
     for method, reference, frame in compared(pairs, order):
         growth = Topic("agreement", "A5", period)
         _add_slope(rows, growth, method, reference, frame, settings)
-        add_lines(rows, growth, method, reference, frame, readings, settings)
+        add_lines(rows, growth, method, reference, frame, repeats, settings)
         _add_coefficients(
             rows, Topic("agreement", "A8", period), method, reference, frame, settings
         )

@@ -4,7 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lengthwise.analyse.agreement_lines import error_variance_ratio, one_canal_of_each_patient
+from lengthwise.analyse.agreement_lines import (
+    error_variance_ratio,
+    one_canal_of_each_patient,
+    repeats_of,
+)
 
 
 def repeated(method, sd, times, generator, canals=400):
@@ -19,10 +23,15 @@ def repeated(method, sd, times, generator, canals=400):
     )  # fmt: skip
 
 
+def ratio_of(readings):
+    repeats = {name: repeats_of(readings, name) for name in ("electronic", "film")}
+    return error_variance_ratio(repeats, "electronic", "film")
+
+
 def test_ratio_is_that_of_the_means_that_are_compared():
     draw = np.random.default_rng(3)
     readings = pd.concat([repeated("film", 0.6, 2, draw), repeated("electronic", 0.3, 3, draw)])
-    found = error_variance_ratio(readings, "electronic", "film")
+    found = ratio_of(readings)
     # (0.09 / 3) / (0.36 / 2)
     assert found.lower < 0.03 / 0.18 < found.upper
     assert found.estimate == pytest.approx(1 / 6, rel=0.25)
@@ -31,7 +40,7 @@ def test_ratio_is_that_of_the_means_that_are_compared():
 def test_a_method_read_once_gives_no_ratio_and_says_which():
     draw = np.random.default_rng(3)
     readings = pd.concat([repeated("film", 0.6, 1, draw), repeated("electronic", 0.3, 3, draw)])
-    found = error_variance_ratio(readings, "electronic", "film")
+    found = ratio_of(readings)
     assert not found.valid
     assert found.reason == "no repeated readings of film"
 
