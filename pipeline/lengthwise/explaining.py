@@ -11,7 +11,7 @@ import pandas as pd
 
 from lengthwise.errors import SettingsError
 from lengthwise.explain.answer import Counts, lines_of
-from lengthwise.explain.choose import population_of
+from lengthwise.explain.choose import criterion_of, population_of
 from lengthwise.explain.ids import matching
 from lengthwise.explain.population import Population
 from lengthwise.folder import AuditFolder
@@ -40,14 +40,16 @@ def explain(folder: AuditFolder, wanted: str, run: str, rows_to: Path | None) ->
     if len(found) > 1:
         return _listed(found)
     row = found.iloc[0]
-    settings = settings_of(run_data)
+    settings, quarter = settings_of(run_data), str(run_data.run["period"])
     with tables_of(folder, run_data, settings) as connection:
-        population = population_of(row.to_dict(), settings)
+        population = population_of(row.to_dict(), settings, quarter)
         counts = counts_of(connection, population)
         is_same = _hashes(loaded_inputs(connection)) == _hashes(
             run_data.run.get("inputs") or []
         )
-    lines = lines_of(run_data, row, population, counts, "" if is_same else CHANGED)
+    criterion = criterion_of(row.to_dict(), settings, quarter)
+    note = "" if is_same else CHANGED
+    lines = lines_of(run_data, row, population, counts, criterion, note)
     if rows_to is not None:
         _write_rows(counts, rows_to)
         lines += ["", f"All row numbers: {rows_to}"]

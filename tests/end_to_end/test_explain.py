@@ -8,15 +8,16 @@ import pytest
 
 from lengthwise.cli import main
 from lengthwise.explain.answer import Counts, lines_of, ranges
-from lengthwise.explain.choose import population_of
+from lengthwise.explain.choose import criterion_of, population_of
 from lengthwise.explain.definitions import is_defined
 from lengthwise.explaining import counts_of, settings_of, tables_of
 from lengthwise.report.clinician_key import read_key
 from lengthwise.report.run_data import load_run
 from lengthwise.resources import resource
-from lengthwise.settings import load_settings
+from lengthwise.settings import Settings, load_settings
 from lengthwise.store.database import connect
 
+QUARTER = "2026-Q2"
 pytestmark = pytest.mark.xdist_group("demo")
 
 
@@ -33,12 +34,13 @@ def answers(whole_demo, run_data):
     found = []
     with tables_of(whole_demo.folder, run_data, settings) as connection:
         for _, row in run_data.estimates.iterrows():
-            population = population_of(row.to_dict(), settings)
+            population = population_of(row.to_dict(), settings, QUARTER)
+            item = criterion_of(row.to_dict(), settings, QUARTER)
             key = repr((population.table, population.count, population.steps,
                         population.numerator))  # fmt: skip
             if key not in counted:
                 counted[key] = counts_of(connection, population, with_rows=False)
-            lines = lines_of(run_data, row, population, counted[key], "")
+            lines = lines_of(run_data, row, population, counted[key], item, "")
             found.append((row, population, counted[key], lines))
     return found
 
@@ -127,6 +129,23 @@ def test_the_id_on_a_sheet_leads_to_the_clinicians_number(whole_demo, capsys):
     assert "Counted again, they give the stored number." in said
     code, said = ask(whole_demo, capsys, f"B5.fill_within.share.clinician-{'0' * 16}")
     assert (code, "no sheet has the number" in said) == (6, True)
+
+
+def test_a_number_is_explained_by_the_version_of_its_criterion_that_held_then():
+    rule = {"id": "gauged", "table": "canal_conduct", "direction": "at_least"}
+    early = rule | {"version": 1, "valid_from": "2024-Q1", "target": 0.8,
+                    "numerator": "is_apex_gauged", "denominator": "true"}  # fmt: skip
+    late = early | {"version": 2, "valid_from": "2026-Q1", "denominator": "methods >= 2"}
+    settings = Settings(criteria=(early, late))
+    row = {"section": "criteria", "analysis": "B1", "subject": "gauged", "measure": "share",
+           "scope": "practice", "stratum_kind": "quarter", "stratum": "2025-Q4",
+           "period": "2025-Q4", "reference": ""}  # fmt: skip
+    assert criterion_of(row, settings, QUARTER)["version"] == 1
+    now = row | {"stratum_kind": "", "stratum": "", "period": QUARTER}
+    assert criterion_of(now, settings, QUARTER)["version"] == 2
+    assert "methods >= 2" in " ".join(
+        step.condition for step in population_of(now, settings, QUARTER).steps
+    )
 
 
 def test_a_pattern_lists_what_fits(whole_demo, capsys):

@@ -41,13 +41,14 @@ class Counts:
 
 
 def lines_of(
-    run_data: RunData, row: Row, population: Population, counts: Counts, note: str
-) -> list[str]:
-    """Return the whole answer about one number."""
+    run_data: RunData, row: Row, population: Population, counts: Counts,
+    criterion: Mapping[str, Any] | None, note: str,
+) -> list[str]:  # fmt: skip
+    """Return the whole answer about one number, with the criterion it was judged by."""
     definition = definition_of(str(row["analysis"]), str(row["measure"]))
     parts = (
         _value(run_data, row, definition),
-        _criterion(run_data, row),
+        _criterion(criterion),
         _steps(row, population, counts),
         [note] if note else [],
         _sql(population),
@@ -91,17 +92,16 @@ def _n(row: Row) -> str:
     return f"{int(row['n_used'])} used, {int(row['n_missing'])} without a value{clusters}"
 
 
-def _criterion(run_data: RunData, row: Row) -> list[str]:
-    for item in run_data.setting("criteria", default=[]):
-        if item.get("id") == row["subject"]:
-            return [
-                f"Criterion:  {item['statement']} (version {item['version']}, valid from "
-                f"{item['valid_from']}; source: {item['source']})",
-                f"  numerator:   {item.get('numerator_words', '')}: {item['numerator']}",
-                f"  denominator: {item.get('denominator_words', '')}: {item['denominator']}",
-                f"  left out:    {item.get('exception', 'false')}",
-            ]
-    return []
+def _criterion(item: Mapping[str, Any] | None) -> list[str]:
+    if item is None:
+        return []
+    return [
+        f"Criterion:  {item['statement']} (version {item['version']}, valid from "
+        f"{item['valid_from']}; source: {item['source']})",
+        f"  numerator:   {item.get('numerator_words', '')}: {item['numerator']}",
+        f"  denominator: {item.get('denominator_words', '')}: {item['denominator']}",
+        f"  left out:    {item.get('exception', 'false')}",
+    ]
 
 
 def _steps(row: Row, population: Population, counts: Counts) -> list[str]:

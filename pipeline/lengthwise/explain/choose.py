@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from lengthwise.analyse.criteria import in_force
 from lengthwise.explain import outcome_population as outcomes
 from lengthwise.explain import population as cases
 from lengthwise.explain.population import Population
@@ -23,7 +24,7 @@ CONDITIONS = {
 MODEL_NOTE = "The analysis then fits what its method says to these cases."
 
 
-def population_of(row: Row, settings: Settings) -> Population:
+def population_of(row: Row, settings: Settings, quarter: str) -> Population:
     """Return the cases behind a stored row.
 
     Parameters
@@ -32,6 +33,8 @@ def population_of(row: Row, settings: Settings) -> Population:
         A row of the estimates.
     settings : Settings
         Those of the run.
+    quarter : str
+        The run's, for the version of a criterion that it used.
     """
     analysis = str(row["analysis"])
     chosen = _OUTCOME.get(analysis) or _AGREEMENT.get(analysis)
@@ -41,24 +44,30 @@ def population_of(row: Row, settings: Settings) -> Population:
         return _shares_within(row, settings)
     if analysis == "B1" and row["section"] == "fill":
         return cases.fills(row)
-    return _process(row, settings)
+    return _process(row, settings, criterion_of(row, settings, quarter))
 
 
-def _process(row: Row, settings: Settings) -> Population:
+def criterion_of(row: Row, settings: Settings, quarter: str) -> dict[str, Any] | None:
+    """Return the version of the row's criterion that it was judged by, None if it has none."""
+    by_quarter = row["section"] == "criteria" and row["stratum_kind"] == "quarter"
+    held = in_force(settings.criteria, str(row["stratum"]) if by_quarter else quarter)
+    return {str(item["id"]): item for item in held}.get(str(row["subject"]))
+
+
+def _process(row: Row, settings: Settings, item: dict[str, Any] | None) -> Population:
     """Return the cases of a measure over time, between clinicians, or after an action."""
     subject, measure = str(row["subject"]), str(row["measure"])
     if measure.startswith(("condition", "discordant")):
         return _own_canals(row)
     if subject in _POINTS:
         return replace(_POINTS[subject](row), note=MODEL_NOTE)
-    criteria = {str(item["id"]): item for item in settings.criteria}
-    if subject in criteria:
-        found = cases.criterion(_both_periods(row), criteria[subject])
+    if item is not None:
+        found = cases.criterion(_both_periods(row), item)
     elif subject.endswith("_within_tolerance"):
         found = cases.within_tolerance(_both_periods(row), settings.thresholds.tolerance_mm)
     else:
         found = cases.fill_measure(_both_periods(row))
-    is_turned = measure == "observed_expected" and _is_turned(subject, criteria)
+    is_turned = measure == "observed_expected" and _is_turned(subject, item)
     if is_turned and found.numerator is not None:
         numerator = Step(f"not: {found.numerator.words}", f"not ({found.numerator.condition})",
                          found.numerator.values)  # fmt: skip
@@ -66,9 +75,8 @@ def _process(row: Row, settings: Settings) -> Population:
     return found if _is_share(row) else replace(found, numerator=None, note=MODEL_NOTE)
 
 
-def _is_turned(subject: str, criteria: Mapping[str, Any]) -> bool:
+def _is_turned(subject: str, item: Mapping[str, Any] | None) -> bool:
     """Return whether the event is a case that does not meet the measure."""
-    item = criteria.get(subject)
     return subject == "fill_within" if item is None else item["direction"] == "at_least"
 
 
@@ -160,6 +168,14 @@ def _chain(row: Row) -> Population:
     )  # fmt: skip
 
 
+def _carried(row: Row) -> Population:
+    """Return the stored runs: actions are read from them and not from cases."""
+    return Population(
+        "results.runs", "stored runs", (), None, (),
+        note="Actions are read from the settings stored with earlier quarters' runs.",
+    )  # fmt: skip
+
+
 def _single(row: Row) -> Population:
     is_against = str(row["measure"]).startswith("single") or row["analysis"] == "A7"
     return replace(cases.readings(row, is_confirmed=is_against), note=MODEL_NOTE)
@@ -200,6 +216,7 @@ _AGREEMENT: dict[str, Callable[[Row], Population]] = {
     "heaping": _heaping,
     "film_quality": _films,
     "chain": _chain,
+    "carried": _carried,
     "flow": outcomes.flow,
     "quality": outcomes.completeness,
 }
