@@ -141,7 +141,12 @@ def add_commands(add: Callable[..., Any], with_folder: Callable[[Any], None]) ->
     parser = add("undo", undo, "take a load back: its rows go, corrected ones return")
     parser.add_argument("load", type=int, help="number of the load, see lengthwise loads")
     with_folder(parser)
-    parser = add("map", draft_mapping, "draft a mapping for files of your own, to edit")
+    parser = add(
+        "map",
+        draft_mapping,
+        "draft a mapping for files of your own, to edit: each line with its confidence and reason, "
+        "questions where it must not guess; loads nothing",
+    )
     parser.add_argument(
         "files", nargs="+", metavar="FILE", help="CSV, .xlsx or .ods files of your own"
     )
