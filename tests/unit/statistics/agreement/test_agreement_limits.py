@@ -57,11 +57,11 @@ def test_fewer_than_twenty_pairs_carry_a_warning() -> None:
 
 def test_exact_limits_say_what_skew_does_to_them() -> None:
     draw = np.random.default_rng(4)
-    normal, skewed, zero = draw.normal(size=60), draw.gamma(4, size=60), np.zeros(60)
+    normal, skewed, zero = draw.normal(size=100), draw.gamma(4, size=100), np.zeros(100)
     assert limits_of_agreement(normal, zero).upper.reason == ""
     assert "81 to 84 of 100" in limits_of_agreement(skewed, zero).upper.reason
     # Fewer pairs do not show their skew: it is said in any case.
-    assert "81 to 84 of 100" in limits_of_agreement(normal[:59], zero[:59]).upper.reason
+    assert "81 to 84 of 100" in limits_of_agreement(normal[:99], zero[:99]).upper.reason
     approximate = limits_of_agreement(skewed, zero, interval="approximate_1999")
     assert approximate.upper.reason == ""
 
