@@ -6,6 +6,7 @@ equations estimate is then known, and so are standardised risks over the teeth d
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from scipy import stats
@@ -16,6 +17,7 @@ from lengthwise.statistics.outcome.firth import fit_firth
 from lengthwise.statistics.outcome.gee import fit_gee
 from lengthwise.statistics.outcome.model_fit import ModelFit
 from lengthwise.statistics.outcome.model_plan import CovariateGroup
+from lengthwise.statistics.outcome.simulated_limits import simulated_limit
 from lengthwise.statistics.outcome.standardisation import designs_by_level, standardised_risks
 from lengthwise.statistics.results import Estimate, refused
 
@@ -27,6 +29,8 @@ SHARES = {"short": 0.25, "beyond": 0.20, "lesion": 0.40}
 # Of the normal threshold: teeth of one patient not healed together, and filled alike.
 ALIKE_OUTCOME, ALIKE_LEVEL = 0.2, 0.25
 LEVELS = {"within": {1: 0.0, 2: 0.0}, "short": {1: 1.0, 2: 0.0}, "beyond": {1: 0.0, 2: 1.0}}
+# The words by which a result says that its interval holds less, or more, than it should.
+SAID = "in simulation"
 Found = dict[str, Estimate]
 Practice = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 
@@ -123,9 +127,15 @@ def chosen(made: Practice) -> tuple[AdjustedAssociation, np.ndarray]:
 
 
 def as_in_the_report(made: Practice) -> Found:
-    """Return the fit that the events allow, by the rule of the report."""
+    """Return the fit that the events allow, with the limit that the report sets beside it."""
     found, design = chosen(made)
-    return of_fit(found.fit, design)
+    values = of_fit(found.fit, design)
+    for quantity, value in values.items():
+        words = simulated_limit(
+            found.fit, penalised=found.penalised, is_difference="difference" in quantity
+        )
+        values[quantity] = replace(value, reason=f"{value.reason}; {words}") if words else value
+    return values
 
 
 METHODS: dict[str, Callable[[Practice], Found]] = {
@@ -157,8 +167,8 @@ def tried_of(method: str, quantity: str, pairs: list[tuple[float, Estimate]]) ->
         for truth, value in pairs
     ]
     truth, estimate, lower, upper = np.array(rows, dtype=float).T
-    warned = np.array([value.valid and bool(value.reason) for _, value in pairs])
-    return Tried(method, quantity, truth, estimate, lower, upper, warned)
+    stated = np.array([value.valid and SAID in value.reason for _, value in pairs])
+    return Tried(method, quantity, truth, estimate, lower, upper, stated)
 
 
 STUDIES = (
