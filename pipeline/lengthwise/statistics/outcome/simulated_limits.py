@@ -4,6 +4,7 @@ from lengthwise.statistics.outcome.model_fit import ModelFit
 
 FEW_EVENTS = 10
 FEW_CLUSTERS = 50
+RARE = 0.15
 
 
 def simulated_limit(fit: ModelFit, *, penalised: bool, is_difference: bool) -> str:
@@ -31,9 +32,9 @@ def simulated_limit(fit: ModelFit, *, penalised: bool, is_difference: bool) -> s
     if not fit.valid:
         return ""
     scarce = min(fit.n_events, fit.n_used - fit.n_events)
-    if scarce < FEW_EVENTS:
+    if scarce < FEW_EVENTS and scarce < RARE * fit.n_used:
         return (
-            f"with fewer than {FEW_EVENTS} events this interval is wide: in simulation it holds "
+            f"with fewer than {FEW_EVENTS} events, and those rare, this interval is wide: in simulation it holds "
             "the truth in up to 99 of 100"
         )
     if penalised and is_difference and fit.n_clusters < FEW_CLUSTERS:

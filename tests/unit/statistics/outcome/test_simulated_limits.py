@@ -40,6 +40,12 @@ def test_limits_stand_where_simulation_found_them(
     assert bool(found) == bool(words)
 
 
+def test_few_events_that_are_not_rare_are_not_called_wide():
+    few = fitted(30, 9, 25)
+    assert simulated_limit(few, penalised=False, is_difference=False) == ""
+    assert "narrow" in simulated_limit(few, penalised=True, is_difference=True)
+
+
 def test_a_fit_that_is_refused_has_no_interval_to_speak_of():
     assert simulated_limit(fitted(10, 10, 10), penalised=False, is_difference=True) == ""
 
