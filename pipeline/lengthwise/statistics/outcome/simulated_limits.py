@@ -34,8 +34,8 @@ def simulated_limit(fit: ModelFit, *, penalised: bool, is_difference: bool) -> s
     scarce = min(fit.n_events, fit.n_used - fit.n_events)
     if scarce < FEW_EVENTS and scarce < RARE * fit.n_used:
         return (
-            f"with fewer than {FEW_EVENTS} events, and those rare, this interval is wide: in simulation it holds "
-            "the truth in up to 99 of 100"
+            f"with fewer than {FEW_EVENTS} events, and those rare, this interval is wide: in "
+            "simulation it holds the truth in up to 99 of 100"
         )
     if penalised and is_difference and fit.n_clusters < FEW_CLUSTERS:
         return (
