@@ -3,7 +3,7 @@
 import csv
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,7 @@ from lengthwise.report.clinician_key import code_of, key_path
 from lengthwise.report.escape import csv as guarded
 from lengthwise.report.run_data import Row, RunData, load_run
 from lengthwise.report.wording import with_interval
-from lengthwise.settings import Settings
+from lengthwise.settings import Settings, load_settings
 from lengthwise.store.database import Connection, connect
 from lengthwise.store.results import loaded_inputs
 from lengthwise.store.trace import counted, source_rows
@@ -40,7 +40,10 @@ def explain(folder: AuditFolder, wanted: str, run: str, rows_to: Path | None) ->
     if len(found) > 1:
         return _listed(found)
     row = found.iloc[0]
-    settings, quarter = settings_of(run_data), str(run_data.run["period"])
+    settings, quarter = (
+        with_versions(settings_of(run_data), folder),
+        str(run_data.run["period"]),
+    )
     with tables_of(folder, run_data, settings) as connection:
         population = population_of(row.to_dict(), settings, quarter)
         counts = counts_of(connection, population)
@@ -59,6 +62,21 @@ def explain(folder: AuditFolder, wanted: str, run: str, rows_to: Path | None) ->
 def settings_of(run_data: RunData) -> Settings:
     """Return the settings that a run was made with, as it stored them."""
     return _rebuilt(Settings, run_data.settings)
+
+
+def with_versions(settings: Settings, folder: AuditFolder) -> Settings:
+    """Return the settings with the versions of criteria that a run does not store.
+
+    A run keeps the version of its own quarter; the quarters before were judged by those of
+    their time, which stand in the folder's criteria.toml.
+    """
+    held = {(str(item["id"]), str(item["valid_from"])) for item in settings.criteria}
+    others = [
+        item
+        for item in load_settings(folder.root).criteria
+        if (str(item.get("id")), str(item.get("valid_from"))) not in held
+    ]
+    return replace(settings, criteria=(*settings.criteria, *others))
 
 
 def _rebuilt(kind: Any, stored: dict[str, Any]) -> Any:

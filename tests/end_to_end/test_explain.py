@@ -2,6 +2,7 @@
 
 import csv
 import re
+from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -10,7 +11,7 @@ from lengthwise.cli import main
 from lengthwise.explain.answer import Counts, lines_of, ranges
 from lengthwise.explain.choose import criterion_of, population_of
 from lengthwise.explain.definitions import is_defined
-from lengthwise.explaining import counts_of, settings_of, tables_of
+from lengthwise.explaining import counts_of, settings_of, tables_of, with_versions
 from lengthwise.report.clinician_key import read_key
 from lengthwise.report.run_data import load_run
 from lengthwise.resources import resource
@@ -146,6 +147,9 @@ def test_a_number_is_explained_by_the_version_of_its_criterion_that_held_then():
     assert "methods >= 2" in " ".join(
         step.condition for step in population_of(now, settings, QUARTER).steps
     )
+    lost = population_of(row | {"stratum": "2023-Q4"}, settings, QUARTER)
+    assert "cannot be counted again" in lost.note
+    assert lost.exports == ()
 
 
 def test_a_pattern_lists_what_fits(whole_demo, capsys):
@@ -163,6 +167,14 @@ def test_an_unknown_id_names_near_ones(whole_demo, capsys):
 
 def test_stored_settings_are_read_back_as_they_were(whole_demo, run_data):
     assert settings_of(run_data) == load_settings(whole_demo.folder.root)
+
+
+def test_an_earlier_version_of_a_criterion_comes_from_the_folder(whole_demo, run_data):
+    stored = settings_of(run_data)
+    kept = [item for item in stored.criteria if item["id"] != "apex_gauged"]
+    found = with_versions(replace(stored, criteria=tuple(kept)), whole_demo.folder)
+    assert {item["id"] for item in found.criteria} == {item["id"] for item in stored.criteria}
+    assert with_versions(stored, whole_demo.folder) == stored
 
 
 @pytest.mark.parametrize(

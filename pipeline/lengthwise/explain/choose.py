@@ -21,6 +21,10 @@ CONDITIONS = {
     "unstable": ("is_stable is not null", "not is_stable"),
     "circuit_not_checked": ("is_circuit_checked is not null", "not is_circuit_checked"),
 }
+LOST_VERSION = (
+    "The version of the criterion that held then is neither in the run nor in criteria.toml, so "
+    "its cases cannot be counted again."
+)
 MODEL_NOTE = "The analysis then fits what its method says to these cases."
 
 
@@ -65,8 +69,10 @@ def _process(row: Row, settings: Settings, item: dict[str, Any] | None) -> Popul
         found = cases.criterion(_both_periods(row), item)
     elif subject.endswith("_within_tolerance"):
         found = cases.within_tolerance(_both_periods(row), settings.thresholds.tolerance_mm)
-    else:
+    elif subject.startswith("fill_"):
         found = cases.fill_measure(_both_periods(row))
+    else:
+        return replace(_carried(row), note=LOST_VERSION)
     is_turned = measure == "observed_expected" and _is_turned(subject, item)
     if is_turned and found.numerator is not None:
         numerator = Step(f"not: {found.numerator.words}", f"not ({found.numerator.condition})",
