@@ -13,7 +13,7 @@ from lengthwise.statistics.outcome.crude_table import (
     crude_table_from_rows,
 )
 from lengthwise.statistics.outcome.exact_table import TableTest
-from lengthwise.statistics.proportions import proportion
+from lengthwise.statistics.proportions import clustered_proportion_of_rows, proportion
 from lengthwise.statistics.results import Estimate, refused
 
 NAN = float("nan")
@@ -24,11 +24,17 @@ _UNITS = {
 }
 
 
-def add_crude_table(rows: ResultRows, topic: Topic, table: CrudeTable) -> None:
-    """Write the rows of a crude table; a level of few teeth carries its warning."""
+def add_crude_table(
+    rows: ResultRows, topic: Topic, table: CrudeTable, shares: dict[str, Estimate]
+) -> None:
+    """Write the rows of a crude table; a level of few teeth carries its warning.
+
+    `shares` holds the levels whose teeth share patients, with the interval that allows for it.
+    """
     for row in table.rows:
         rows.add(
-            topic, "share_not_healed", row.level_name, _share(row), unit="proportion",
+            topic, "share_not_healed", row.level_name,
+            _share(row, shares.get(row.level_name, row.share)), unit="proportion",
             numerator=row.events, denominator=row.n,
         )  # fmt: skip
         for measure, unit in _UNITS.items():
@@ -54,7 +60,7 @@ def analyse_crude(
         levels=levels, reference=REFERENCE,
         smallest_denominator=settings.small_numbers.minimum_denominator,
     )  # fmt: skip
-    add_crude_table(rows, topic, table)
+    add_crude_table(rows, topic, table, shares_by_patient(known, levels, settings))
     if "is_not_healed_loose" not in known:
         return
     for level in levels:
@@ -77,12 +83,30 @@ def _add_test(
     rows.add(topic, "p_value", subject, value, unit="p_value", reference=REFERENCE)
 
 
-def _share(row: LevelRow) -> Estimate:
+def shares_by_patient(
+    known: pd.DataFrame, levels: tuple[str, ...], settings: Settings
+) -> dict[str, Estimate]:
+    """Return the shares of levels in which a patient has several teeth, by patient."""
+    found = {}
+    for level in levels:
+        own = known[known["level"] == level]
+        if not own["patient_id"].duplicated().any():
+            continue
+        share = clustered_proportion_of_rows(
+            own["is_not_healed"].to_numpy(dtype=float), own["patient_id"].to_numpy(),
+            level=settings.confidence_level,
+        ).wilson_icc  # fmt: skip
+        if share.valid:
+            found[level] = share
+    return found
+
+
+def _share(row: LevelRow, share: Estimate) -> Estimate:
     if not row.n:
         return _empty(row)
     if row.unstable:
         return refused(row.reason, method=row.share.method, n_used=row.n)
-    return row.share
+    return share
 
 
 def _contrast(row: LevelRow, measure: str, value: Estimate, base: LevelRow) -> Estimate:

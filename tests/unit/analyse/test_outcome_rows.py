@@ -338,3 +338,17 @@ def test_an_odds_ratio_of_a_rare_outcome_is_read_as_a_risk_ratio():
     row = one(found, "C9", "e_value", "lesion")
     assert row["estimate"] == pytest.approx(risk + (risk * (risk - 1)) ** 0.5)
     assert "read as a risk ratio" in row["method"]
+
+
+def test_shares_allow_for_teeth_of_one_patient():
+    counts = {"within": (20, 80), "short": (12, 40), "beyond": (9, 30)}
+    apart = teeth_from_counts(counts)
+    # The first teeth of each level are the not healed ones, so four in a row are alike.
+    together = apart.assign(patient_id=[f"P{i // 4}" for i in range(len(apart))])
+    alone, shared = (
+        one(analysed(teeth), "C1", "share_not_healed", "within") for teeth in (apart, together)
+    )
+    assert alone["estimate"] == shared["estimate"] == 0.25
+    assert shared["upper"] - shared["lower"] > 1.5 * (alone["upper"] - alone["lower"])
+    assert "design effect" in shared["method"]
+    assert "design effect" not in alone["method"]
