@@ -45,15 +45,14 @@ def changes(cell: Cell, simulations: int, random: np.random.Generator) -> list[T
     """Try the change of a share between two periods, each with its own patients."""
     patient = layout(cell["canals"], cell["patients"]).patient
     after = np.arange(cell["patients"]) % 3 == 0
-    before_share, after_share = cell["shares"]
-    share = np.where(after, after_share, before_share)
+    share = np.where(after, cell["after"], cell["before"])
     found = [
         period_change(
             alike(share, cell["icc"], patient, random), after[patient], patient
         ).change
         for _ in range(simulations)
     ]
-    return [tried_of("CR2", "change of share", after_share - before_share, found)]
+    return [tried_of("CR2", "change of share", cell["after"] - cell["before"], found)]
 
 
 def ratios(cell: Cell, simulations: int, random: np.random.Generator) -> list[Tried]:
@@ -102,6 +101,11 @@ def is_sensible(cell: Cell) -> bool:
     return cell["canals"] != "1" or cell["icc"] == 0.0
 
 
+def _is_pair(cell: Cell) -> bool:
+    """Keep no change, a halving of a small share, and a rise of a large one."""
+    return (cell["before"], cell["after"]) in ((0.1, 0.1), (0.2, 0.1), (0.7, 0.85))
+
+
 STUDIES = (
     Study(
         "process_share",
@@ -119,10 +123,11 @@ STUDIES = (
         "change of a share between two periods",
         {
             "canals": ("1", "1 to 8"), "icc": (0.0, 0.15, 0.4), "patients": (30, 60, 150, 300),
-            "shares": ((0.1, 0.1), (0.2, 0.1), (0.7, 0.85)),
+            "before": (0.1, 0.2, 0.7), "after": (0.1, 0.85),
         },
         changes,
-        keep=is_sensible,
+        simulations=500,
+        keep=lambda cell: is_sensible(cell) and _is_pair(cell),
     ),
     Study(
         "process_observed_expected",
