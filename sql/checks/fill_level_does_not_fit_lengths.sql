@@ -1,6 +1,6 @@
 -- purpose: the level is over 5 mm from where confirmed and film lengths put it (practice, no source)
 -- grain: one row per row at fault
--- inputs: loading_fills, known_canals, method_lengths
+-- inputs: loading_fills, known_canals, known_readings
 -- parameters: none
 -- export: fills
 -- code: fill.level_does_not_fit_lengths
@@ -11,10 +11,12 @@ with films as (
     select
         treatment_id,
         canal,
-        median(length_mm) as film_mm
-    from method_lengths
+        avg(length_mm) as film_mm
+    from known_readings
     -- The methods that see the end of the root; the level is counted from it.
-    where method in ('film', 'film_file', 'cbct')
+    where
+        method in ('film', 'film_file', 'cbct')
+        and treatment_id in (select treatment_id from loading_fills)
     group by treatment_id, canal
 )
 

@@ -1,61 +1,43 @@
 -- purpose: the reading of a canal that lies furthest from the others, beyond the review threshold
 -- grain: one row per row at fault; of two readings alone both, since neither is known to be right
--- inputs: loading_readings, other_method_lengths, method_lengths, swapped_readings, check_limits
+-- inputs: canals_apart, swapped_readings, check_limits
 -- parameters: none
 -- export: readings
 -- code: reading.methods_far_apart
 -- severity: warning
 -- column: length_mm
 -- remedy: compare with the record: likely a slip of the pen, another canal, reference point or stage
-with unswapped as (
+with apart as (
     select
-        method_lengths.*,
-        other_method_lengths.others_mm
-    from method_lengths
-    left join other_method_lengths
-        on
-            method_lengths.treatment_id = other_method_lengths.treatment_id
-            and method_lengths.canal = other_method_lengths.canal
-            and method_lengths.method = other_method_lengths.method
+        canals_apart.shortest_place,
+        canals_apart.longest_place,
+        canals_apart.shortest_apart_mm,
+        canals_apart.longest_apart_mm
+    from canals_apart
     left join swapped_readings
         on
-            method_lengths.treatment_id = swapped_readings.treatment_id
-            and method_lengths.canal = swapped_readings.canal
-    where swapped_readings.canal is null
+            canals_apart.treatment_id = swapped_readings.treatment_id
+            and canals_apart.canal = swapped_readings.canal
+    cross join check_limits
+    where
+        swapped_readings.canal is null
+        and greatest(canals_apart.shortest_apart_mm, canals_apart.longest_apart_mm)
+        > check_limits.review_mm
 ),
 
--- A reading is held against the other methods, and without any against its own repeats.
-expected as (
-    select
-        loading_readings.*,
-        coalesce(
-            unswapped.others_mm,
-            (unswapped.sum_mm - loading_readings.length_mm) / nullif(unswapped.readings - 1, 0)
-        ) as expected_mm
-    from loading_readings
-    inner join unswapped
-        on
-            loading_readings.treatment_id = unswapped.treatment_id
-            and loading_readings.canal = unswapped.canal
-            and loading_readings.method = unswapped.method
-),
-
-judged as (
-    select
-        file_number,
-        row_number,
-        round(abs(length_mm - expected_mm), 3) as apart_mm,
-        max(round(abs(length_mm - expected_mm), 3)) over (
-            partition by treatment_id, canal
-        ) as furthest_mm
-    from expected
+-- Where the furthest is stored already, the other end is what this load brings.
+places as (
+    select shortest_place as place
+    from apart
+    where shortest_apart_mm >= longest_apart_mm or longest_place = 0
+    union all
+    select longest_place as place
+    from apart
+    where longest_apart_mm >= shortest_apart_mm or shortest_place = 0
 )
 
 select
-    judged.file_number,
-    judged.row_number
-from judged
-cross join check_limits
-where
-    judged.apart_mm > check_limits.review_mm
-    and judged.apart_mm = judged.furthest_mm
+    cast(place // 1000000000000 as integer) as file_number,
+    place % 1000000000000 as row_number
+from places
+where place > 0

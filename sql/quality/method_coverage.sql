@@ -1,6 +1,6 @@
 -- purpose: in how many of each clinician's canals each method was read, stored rows included
 -- grain: one row per clinician and method
--- inputs: known_treatments, known_canals, method_lengths
+-- inputs: known_treatments, known_canals, loading_readings, current_readings
 -- parameters: none
 with canals as (
     select
@@ -20,17 +20,31 @@ totals as (
     group by clinician_id
 ),
 
+canal_methods as (
+    select
+        treatment_id,
+        canal,
+        method
+    from loading_readings
+    union distinct
+    select
+        treatment_id,
+        canal,
+        method
+    from current_readings
+),
+
 covered as (
     select
         canals.clinician_id,
-        method_lengths.method,
+        canal_methods.method,
         count(*) as canals_read
     from canals
-    inner join method_lengths
+    inner join canal_methods
         on
-            canals.treatment_id = method_lengths.treatment_id
-            and canals.canal = method_lengths.canal
-    group by canals.clinician_id, method_lengths.method
+            canals.treatment_id = canal_methods.treatment_id
+            and canals.canal = canal_methods.canal
+    group by canals.clinician_id, canal_methods.method
 )
 
 select

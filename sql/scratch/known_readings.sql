@@ -1,22 +1,30 @@
--- purpose: the readings that will count after this load: its own, and stored ones it leaves alone
+-- purpose: the readings that will count after this load, of the treatments that it touches
 -- grain: one row per treatment, canal, method, stage, replicate and observer
--- inputs: loading_readings, current_readings
+-- inputs: loading_readings, loading_fills, current_readings
 -- parameters: none
+-- `place` is file and row in one number, 0 for stored rows: it goes through aggregates quickly.
 select
     treatment_id,
     canal,
     method,
-    length_mm
+    length_mm,
+    cast(file_number as bigint) * 1000000000000 + row_number as place
 from loading_readings
 union all
 select
     stored.treatment_id,
     stored.canal,
     stored.method,
-    stored.length_mm
+    stored.length_mm,
+    0 as place
 from current_readings as stored
 where
-    not exists (
+    stored.treatment_id in (
+        select treatment_id from loading_readings
+        union all
+        select treatment_id from loading_fills
+    )
+    and not exists (
         select 1
         from loading_readings as own
         where

@@ -1,14 +1,47 @@
 -- purpose: two canals of a tooth where one method reads what the other methods say of the other
 -- grain: one row per treatment, canal and method
--- inputs: other_method_lengths, check_limits
+-- inputs: canals_apart, known_readings, check_limits
 -- parameters: none
 -- Where the canals' lengths lie closer than twice the review threshold, chance looks like this.
-select
+with possible as (
+    select
+        canals_apart.treatment_id,
+        canals_apart.canal
+    from canals_apart
+    cross join check_limits
+    where canals_apart.spread_mm >= 2 * check_limits.review_mm - check_limits.tolerance_mm
+    qualify count(*) over (partition by canals_apart.treatment_id) > 1
+),
+
+method_means as (
+    select
+        known_readings.treatment_id,
+        known_readings.canal,
+        known_readings.method,
+        avg(known_readings.length_mm) as mean_mm
+    from known_readings
+    inner join possible
+        on
+            known_readings.treatment_id = possible.treatment_id
+            and known_readings.canal = possible.canal
+    group by known_readings.treatment_id, known_readings.canal, known_readings.method
+),
+
+beside_others as (
+    select
+        method_means.*,
+        (sum(method_means.mean_mm) over canal - method_means.mean_mm)
+        / nullif(count(*) over canal - 1, 0) as others_mm
+    from method_means
+    window canal as (partition by method_means.treatment_id, method_means.canal)
+)
+
+select distinct
     own.treatment_id,
     own.canal,
     own.method
-from other_method_lengths as own
-inner join other_method_lengths as swapped
+from beside_others as own
+inner join beside_others as swapped
     on
         own.treatment_id = swapped.treatment_id
         and own.method = swapped.method
@@ -16,6 +49,5 @@ inner join other_method_lengths as swapped
 cross join check_limits
 where
     abs(own.others_mm - swapped.others_mm) >= 2 * check_limits.review_mm
-    and abs(own.length_mm - swapped.others_mm) <= check_limits.tolerance_mm
-    and abs(swapped.length_mm - own.others_mm) <= check_limits.tolerance_mm
-group by own.treatment_id, own.canal, own.method
+    and abs(own.mean_mm - swapped.others_mm) <= check_limits.tolerance_mm
+    and abs(swapped.mean_mm - own.others_mm) <= check_limits.tolerance_mm

@@ -38,8 +38,8 @@ def test_readings_that_agree_are_left_alone(tmp_path):
 @pytest.mark.parametrize(
     ("readings", "rows"),
     [
-        pytest.param("T1,MB,tactile,1,20.0\n", [], id="1.0 mm is not beyond 1.0 mm"),
-        pytest.param("T1,MB,tactile,1,20.1\n", [7], id="beyond"),
+        pytest.param("T1,MB,tactile,1,20.1\n", [], id="0.9 mm from the mean of the others"),
+        pytest.param("T1,MB,tactile,1,20.2\n", [7], id="beyond 1.0 mm"),
         pytest.param("T1,MB,tactile,1,17.5\nT1,MB,trial_cone,1,25.0\n", [8], id="furthest only"),
         pytest.param("T1,MB,electronic,2,22.0\n", [7], id="a repeat"),
         pytest.param("T1,MB,electronic,2,19.2\nT1,MB,electronic,3,18.8\n", [], id="repeats that agree"),

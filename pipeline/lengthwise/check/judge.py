@@ -222,6 +222,10 @@ def _keep_raw(
     connection: Any, number: int, source: SourceFile, export: Schema, work: Path
 ) -> None:
     """Copy the text of every rejected row of a file into the quarantine."""
+    if not connection.execute(
+        f"select count(*) from load_findings where severity = 'error' and file_number = {number}"
+    ).fetchone()[0]:
+        return  # the file need not be read again
     path = readable(source, work)
     plan = plan_reading(export, source)
     names = [name or f"_column_{at + 1}" for at, name in enumerate(source.columns)]

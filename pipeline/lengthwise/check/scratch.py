@@ -30,7 +30,15 @@ def make_limits(connection: Any, limits_mm: dict[str, float]) -> None:
     )
 
 
+# Each file reads the ones before it. Those of rows as they are stay views: they are as long as
+# the files, and no table of them is needed.
+_ORDER = (
+    "known_canals", "known_readings", "known_treatments", "canals_apart", "swapped_readings",
+)  # fmt: skip
+
+
 def make_tables(connection: Any, files: list[Any]) -> None:
-    """Make the tables of sql/scratch, once errors are known; each reads the ones before it."""
-    for item in files:
-        connection.execute(f"create or replace temp table {item.name} as {item.text}")
+    """Make the views and tables of sql/scratch, once errors are known."""
+    for item in sorted(files, key=lambda file: _ORDER.index(file.name)):
+        kind = "view" if item.name.startswith("known_") else "table"
+        connection.execute(f"create or replace temp {kind} {item.name} as {item.text}")
