@@ -6,6 +6,7 @@ from typing import Any
 
 from lengthwise.report import escape
 from lengthwise.report.embedded.conditional import visible
+from lengthwise.report.embedded.office import with_office_widths
 from lengthwise.report.embedded.tree import Node, raw_block, rewrite, stringify, text_nodes
 
 ROWS_KEPT_TOGETHER = 12
@@ -21,7 +22,7 @@ CALLOUTS = {
 
 def shaped(blocks: list[Node], output_format: str) -> list[Node]:
     """Return the blocks as `output_format` (html, typst, docx, pptx) needs them."""
-    steps = {"html": _for_html, "typst": _for_typst, "pptx": _for_slides}
+    steps = {"html": _for_html, "typst": _for_typst, "docx": _for_docx, "pptx": _for_slides}
     step = steps.get(output_format, _for_office)
     blocks = list(rewrite(blocks, lambda node: visible(node, output_format)))
     if output_format == "typst":
@@ -66,6 +67,12 @@ def _for_typst(node: Node) -> Any:
         case "Table":
             return _kept_together(_with_fitting_widths(node))
     return node
+
+
+def _for_docx(node: Node) -> Any:
+    if node["t"] == "Table" and _fits(node):
+        return with_office_widths(node)
+    return _for_office(node)
 
 
 def _for_office(node: Node) -> Any:
@@ -154,8 +161,11 @@ def _without_widths(node: Node) -> Node:
 
 def _with_fitting_widths(node: Node) -> Node:
     """Keep the shares of a table that fills the line; equal ones mean that it fits."""
-    widths = {json.dumps(width) for _, width in node["c"][2]}
-    return _without_widths(node) if len(widths) == 1 else node
+    return _without_widths(node) if _fits(node) else node
+
+
+def _fits(node: Node) -> bool:
+    return len({json.dumps(width) for _, width in node["c"][2]}) == 1
 
 
 def _kept_together(node: Node) -> list[Node]:

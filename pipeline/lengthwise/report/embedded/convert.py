@@ -9,6 +9,7 @@ from typing import Any
 from lengthwise.errors import ReportError
 from lengthwise.report import escape
 from lengthwise.report.embedded.blocks import shaped
+from lengthwise.report.embedded.office import NAME, write_look
 from lengthwise.report.embedded.references import number
 from lengthwise.report.embedded.tree import Node, text_nodes
 
@@ -50,7 +51,18 @@ def write(
         _write_pdf(source, folder, target, metadata, margin)
     else:
         options = ["--from", "json", "--to", writer, "--output", target.name]
+        if writer == "docx":
+            options += ["--reference-doc", _look(folder).name]
         pandoc([*options, *UP_ONE_LEVEL], source, folder)
+
+
+def _look(folder: Path) -> Path:
+    """Write the reference file of Word documents and return its path."""
+    default = folder / f"default-{NAME}"
+    pandoc(
+        ["--output", default.name, "--print-default-data-file", "reference.docx"], "", folder
+    )
+    return write_look(default, folder / NAME)
 
 
 def pandoc(options: list[str], source: str, folder: Path) -> str:
