@@ -33,7 +33,7 @@ def _values(connection: Any, statement: str, **parameters: Any) -> list[str]:
 
 def _is_structured(connection: Any) -> bool:
     """Return whether most values are codes with digits, of a few forms."""
-    form = r"regexp_replace(regexp_replace(value, '[0-9]+', '9', 'g'), '\p{L}+', 'A', 'g')"
+    form = r"regexp_replace(regexp_replace(value, '[0-9]', '9', 'g'), '\p{L}', 'A', 'g')"
     coded, forms, different = connection.execute(
         f"select count(*) filter (regexp_matches(value, '[0-9]')), count(distinct {form}) "
         "filter (regexp_matches(value, '[0-9]')), count(*) from scanned_values"

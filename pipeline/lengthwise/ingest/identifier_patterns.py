@@ -57,7 +57,7 @@ TELLING: dict[str, str] = {
     PHONE: r"^(?:\+|00)[1-9]\d{0,2}[ ./()-]+\d[\d ./()-]{5,}$|^\+[1-9]\d{8,14}$"
     r"|^\(?0\d{2,5}\)?[ /-]\d[\d -]{4,}$"
     r"|^\(?\d{3}\)?[ .-]\d{3}[.-]\d{4}$",
-    DEVICE: r"(?i)^(?:sn|s/n|ser|serial|udi)[ .:#-]*[a-z0-9-]*\d[a-z0-9-]{3,}$",
+    DEVICE: r"(?i)^(?:sn|s/n|ser|serial|udi)(?:[ .:#-]+[a-z0-9-]*\d[a-z0-9-]{3,}|\d{4,}[a-z0-9-]*)$",
     RECORD: r"(?i)^(?:mrn|chart|hosp|file|rec|kartei|akte)[ .:#/-]*\d{3,}$",
     ADDRESS: rf"(?i)\b\d+[a-z]?,? .*\b{_STREET}|{_STREET} \d+|^\p{{L}}+{_STREET} \d+"
     r"|^[A-Z]{1,2}\d[A-Z\d]? \d[A-Z]{2}$",
