@@ -1,10 +1,13 @@
 """Audit folders for tests: small tables written by hand, and the demo."""
 
 import shutil
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 from lengthwise.dictionary import Field, schema
 from lengthwise.folder import AuditFolder
+from lengthwise.store.database import connect
 
 ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "demo_dataset"
@@ -34,6 +37,23 @@ def folder_with(path: Path, **tables: str | bytes) -> AuditFolder:
 def small_folder(path: Path, **changed: str | bytes) -> AuditFolder:
     """Return an audit folder with the small tables, some of them replaced."""
     return folder_with(path, **{**SMALL, **changed})
+
+
+def stored_records(
+    folder: AuditFolder, exports: Iterable[str]
+) -> dict[str, list[tuple[Any, ...]]]:
+    """Return the stored rows of exports, without where they came from."""
+    connection = connect(folder.database, read_only=True)
+    try:
+        return {
+            name: connection.execute(
+                "select * exclude (load_id, file_number, row_number) "
+                f"from record.{name} order by all"
+            ).fetchall()
+            for name in exports
+        }
+    finally:
+        connection.close()
 
 
 def demo_copy(path: Path) -> AuditFolder:

@@ -11,10 +11,9 @@ import pytest
 from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
 
-from folders import SMALL, small_folder
+from folders import SMALL, small_folder, stored_records
 from lengthwise.intake import check_files, ingest_files
 from lengthwise.run import new_folder
-from lengthwise.store.database import connect
 
 OFFICE = shutil.which("soffice")
 SCRIPT = Path(__file__).with_name("office_fill.py")
@@ -73,19 +72,6 @@ def filled(tmp_path_factory):
     return target
 
 
-def records(folder):
-    connection = connect(folder.database, read_only=True)
-    try:
-        return {
-            name: connection.execute(
-                f"select * exclude (load_id, file_number, row_number) from record.{name} order by all"
-            ).fetchall()
-            for name in ROWS
-        }
-    finally:
-        connection.close()
-
-
 @pytest.mark.parametrize("form", ["xlsx", "ods", "csv"])
 def test_what_was_typed_loads_alike_in_three_forms(tmp_path, filled, form):
     plain = small_folder(tmp_path / "plain", fills=FILLS)
@@ -97,8 +83,8 @@ def test_what_was_typed_loads_alike_in_three_forms(tmp_path, filled, form):
     else:
         shutil.copyfile(filled / f"filled.{form}", folder.exports / f"filled.{form}")
     assert ingest_files(folder, [], {}).findings.empty
-    found = records(folder)
-    assert found == records(plain)
+    found = stored_records(folder, ROWS)
+    assert found == stored_records(plain, ROWS)
     assert sum(map(len, found.values())) == 10
     assert check_files(folder, [], {}).findings.empty
 

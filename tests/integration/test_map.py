@@ -10,7 +10,7 @@ import pytest
 from openpyxl import Workbook
 
 from bench.bench_map import verdicts, word_verdicts
-from folders import folder_with
+from folders import folder_with, stored_records
 from header_styles import STYLES
 from lengthwise.cli import main
 from lengthwise.errors import SettingsError
@@ -18,7 +18,6 @@ from lengthwise.ingest.draft import propose
 from lengthwise.ingest.draft_file import draft, drafts
 from lengthwise.ingest.mapping import load_mapping
 from lengthwise.intake import ingest_files
-from lengthwise.store.database import connect
 from own_sheets import SHAPES, TIDY
 
 MOST_QUESTIONS = 5
@@ -51,19 +50,6 @@ def answered(text, answers):
     return "\n".join(lines) + "\n"
 
 
-def records(folder):
-    connection = connect(folder.database, read_only=True)
-    try:
-        return {
-            name: connection.execute(
-                f"select * exclude (load_id, file_number, row_number) from record.{name} order by all"
-            ).fetchall()
-            for name in TIDY
-        }
-    finally:
-        connection.close()
-
-
 def test_nothing_certain_is_wrong_and_most_is_right():
     assert len(STYLES) >= 12
     total = Counter(verdict for style in STYLES for verdict, _ in verdicts(style))
@@ -85,7 +71,7 @@ def test_an_answered_draft_loads_to_the_tables_of_the_tidy_form(tmp_path, shape)
     assert found.counts["certain"] >= 8
     own.mapping.write_text(answered(found.text, ANSWERS[shape]), encoding="utf-8")
     assert ingest_files(own, [], {}).findings.empty
-    assert records(own) == records(tidy)
+    assert stored_records(own, TIDY) == stored_records(tidy, TIDY)
 
 
 def test_sheets_of_a_workbook_are_drafted_one_by_one(tmp_path):
@@ -109,7 +95,7 @@ def test_sheets_of_a_workbook_are_drafted_one_by_one(tmp_path):
     own.mapping.write_text(text, encoding="utf-8")
     path.rename(own.exports / path.name)
     assert ingest_files(own, [], {}).findings.empty
-    assert records(own) == records(tidy)
+    assert stored_records(own, TIDY) == stored_records(tidy, TIDY)
 
 
 def test_levels_in_words_become_a_category_and_no_number(tmp_path):

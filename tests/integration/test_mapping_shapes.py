@@ -6,7 +6,7 @@ import json
 import pytest
 from openpyxl import Workbook
 
-from folders import folder_with
+from folders import folder_with, stored_records
 from lengthwise.errors import SettingsError, UnreadableError
 from lengthwise.ingest.mapping import load_mapping
 from lengthwise.ingest.reshape import iso_tooth
@@ -22,26 +22,13 @@ def own_sheet(path, name, content, mapping):
     return folder
 
 
-def records(folder):
-    connection = connect(folder.database, read_only=True)
-    try:
-        return {
-            name: connection.execute(
-                f"select * exclude (load_id, file_number, row_number) from record.{name} order by all"
-            ).fetchall()
-            for name in TIDY
-        }
-    finally:
-        connection.close()
-
-
 @pytest.mark.parametrize("shape", SHAPES)
 def test_own_sheets_load_to_the_tidy_tables(tmp_path, shape):
     tidy = folder_with(tmp_path / "tidy", **TIDY)
     ingest_files(tidy, [], {})
     own = own_sheet(tmp_path / "own", *SHAPES[shape])
     assert ingest_files(own, [], {}).findings.empty
-    assert records(own) == records(tidy)
+    assert stored_records(own, TIDY) == stored_records(tidy, TIDY)
     assert ingest_files(own, [], {}).load is None
 
 
@@ -69,7 +56,7 @@ def test_a_sheet_of_a_workbook_is_reshaped_by_its_mapping(tmp_path):
         sheet.append(cells)
     book.save(folder.exports / "list.xlsx")
     assert ingest_files(folder, [], {}).findings.empty
-    assert records(folder) == records(tidy)
+    assert stored_records(folder, TIDY) == stored_records(tidy, TIDY)
 
 
 def test_findings_carry_the_row_of_the_users_file(tmp_path):
@@ -229,7 +216,7 @@ def test_a_number_changes_its_sign_however_it_is_written(tmp_path, text):
     own = content.decode().replace(";0,5;-0,5;", f";{text};-0,5;")
     folder = own_sheet(tmp_path / "own", name, own.encode(), mapping)
     assert ingest_files(folder, [], {}).findings.empty
-    assert records(folder)["fills"][0][2] == -0.5
+    assert stored_records(folder, TIDY)["fills"][0][2] == -0.5
 
 
 @pytest.mark.parametrize("text", ["1_0", "9" * 400, "0.5", "half"])
@@ -254,7 +241,7 @@ def test_a_level_from_the_confirmed_length_takes_its_zero_from_two_columns(tmp_p
     )
     folder = own_sheet(tmp_path / "own", name, text.encode(), own)
     ingest_files(folder, [], {})
-    levels = {row[:2]: row[2] for row in records(folder)["fills"]}
+    levels = {row[:2]: row[2] for row in stored_records(folder, TIDY)["fills"]}
     assert levels == {
         ("T1", "MB"): -0.5,
         ("T1", "P"): 0.5,

@@ -9,12 +9,11 @@ import zipfile
 import pytest
 from openpyxl import load_workbook
 
-from folders import SMALL, small_folder
+from folders import SMALL, small_folder, stored_records
 from lengthwise.dictionary import all_schemas
 from lengthwise.errors import IdentifierError, UnreadableError
 from lengthwise.intake import check_files, ingest_files
 from lengthwise.run import new_folder
-from lengthwise.store.database import connect
 
 OFFICE = shutil.which("soffice")
 NUMBERS = ("length_mm", "confirmed_length_mm")
@@ -38,31 +37,18 @@ def filled(folder, changed=()):
     return path
 
 
-def records(folder):
-    connection = connect(folder.database, read_only=True)
-    try:
-        return {
-            name: connection.execute(
-                f"select * exclude (load_id, file_number, row_number) from record.{name} order by all"
-            ).fetchall()
-            for name in SMALL
-        }
-    finally:
-        connection.close()
-
-
 @pytest.fixture
 def plain(tmp_path):
     folder = small_folder(tmp_path / "plain")
     ingest_files(folder, [], {})
-    return records(folder)
+    return stored_records(folder, SMALL)
 
 
 def test_filled_workbook_loads_like_csv_and_only_once(tmp_path, plain):
     folder = new_folder(tmp_path / "audit")
     path = filled(folder)
     assert ingest_files(folder, [path], {}).findings.empty
-    assert records(folder) == plain
+    assert stored_records(folder, SMALL) == plain
     assert ingest_files(folder, [path], {}).load is None
 
 
@@ -71,7 +57,7 @@ def test_a_workbook_in_the_exports_is_found_and_its_lock_file_is_not(tmp_path, p
     shutil.move(filled(folder), folder.exports / "filled.xlsx")
     (folder.exports / "~$filled.xlsx").write_bytes(b"lock")
     ingest_files(folder, [], {})
-    assert records(folder) == plain
+    assert stored_records(folder, SMALL) == plain
 
 
 def test_formula_errors_are_findings_with_the_row_of_the_sheet(tmp_path):
@@ -188,4 +174,4 @@ def test_a_spreadsheet_program_saves_it_in_three_forms_that_load_alike(tmp_path,
     else:
         paths = [target / f"filled.{form}"]
     assert ingest_files(folder, paths, {}).findings.empty
-    assert records(folder) == plain
+    assert stored_records(folder, SMALL) == plain

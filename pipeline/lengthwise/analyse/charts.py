@@ -19,6 +19,10 @@ SECTION = "process"
 CHANGE_P = 0.01
 
 
+def _times(count: int) -> str:
+    return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
 def analyse_charts(
     rows: ResultRows, measures: list[Measure], period: str, settings: Settings
 ) -> None:
@@ -56,7 +60,7 @@ def _add_run_chart(
             f"{longest:.0f} that chance usually gives: the share has shifted"
         )
         crossing_words = (
-            f"the line crosses the median {part.crossings} times, fewer than the {fewest:.0f} "
+            f"the line crosses the median {_times(part.crossings)}, fewer than the {fewest:.0f} "
             "that chance usually gives: the share has shifted"
         )
         for measure, value, lower, upper, words in (

@@ -189,7 +189,9 @@ def cluster_robust_least_squares(
     residuals = y - x @ coefficients
     rows = SortedRows(codes, count)
     scores = rows.sums((x * residuals[:, None])[rows.order])
-    cr0 = inverse @ (scores.T @ scores) @ inverse
+    # As a square, so that rounding can make no variance negative.
+    moved = scores @ inverse
+    cr0 = moved.T @ moved
     factor = count / (count - 1)
     factor_s = factor * (n_rows - 1) / max(n_rows - n_columns, 1)
     if many_light_clusters(x, inverse, rows):

@@ -208,7 +208,7 @@ def _finish(
             return _refused("all rows come from one patient", p, q, len(y))
         scores = _scores(y, codes, data, beta, w, SortedRows(clusters, count))
         bread = np.linalg.inv(_hessian(data, beta, w))
-        cr0 = np.sqrt(np.diag(bread @ (scores.T @ scores) @ bread))
+        cr0 = np.sqrt(np.sum((scores @ bread) ** 2, axis=0))
     cr1 = cr0 * np.sqrt(count / (count - 1)) if count else cr0
     squares = data.y.squares_about(data.x @ beta)
     value = len(y) * np.log(2 * np.pi) - data.y.rows @ np.log(w) + np.sum(squares * w)
