@@ -120,6 +120,7 @@ def test_eight_methods_and_the_confirmed_length_fill_the_matrix(run):
     assert figure.height_inch >= 0.58 * 9
 
 
+@pytest.mark.usefixtures("in_folder")
 def test_conditions_say_on_how_many_readings_they_rest(run):
     rows = run.estimates
     row = rows[

@@ -24,10 +24,3 @@ def nothing_analysed():
 @pytest.fixture(scope="session")
 def hostile_text():
     return HOSTILE
-
-
-@pytest.fixture
-def in_folder(tmp_path, monkeypatch):
-    """Sections write figures into the working folder."""
-    monkeypatch.chdir(tmp_path)
-    return tmp_path

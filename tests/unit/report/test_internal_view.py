@@ -78,6 +78,7 @@ def test_a_crude_contrast_is_hidden_with_its_share():
     assert other["valid"]
 
 
+@pytest.mark.usefixtures("in_folder")
 def test_the_sections_print_masks_in_the_place_of_numbers():
     view = internal_view(build_run())
     text = sections.fill_by(view, "clinician")
