@@ -26,6 +26,11 @@ PUBLISHED = (
         "510 teeth, 86 in 100 healed, phases pooled",
     ),
 )
+# From the study `outcome_adjusted` of the coverage bench, as in the report, every practice.
+HELD = (
+    "In simulated practices of 20 to 500 patients adjusted intervals held the truth 90 to 100 "
+    "times in 100 (250 trials each, so give or take 4); the handbook lists each practice."
+)
 
 
 def published_context() -> str:

@@ -17,6 +17,7 @@ from lengthwise.report.sections.common import (
     warnings_note,
 )
 from lengthwise.report.sections.outcome_beside import other_models
+from lengthwise.report.sections.outcome_context import HELD
 from lengthwise.report.tables import figure, pipe_table, text
 from lengthwise.report.wording import counted, name_of, number
 
@@ -56,7 +57,7 @@ def outcome_adjusted(run_data: RunData) -> str:
         TERMS, cells, caption=caption, label="outcome-adjusted", ids=rows["result_id"]
     )
     words = "A ratio above 1 goes with not healed more often."
-    said = f"{words} {E_VALUE}" if rows["valid"].any() else ""
+    said = f"{words} {E_VALUE} {HELD}" if rows["valid"].any() else ""
     parts = (table, said, _facts(run_data, rows), other_models(run_data), warnings_note(rows))
     return "\n\n".join(part for part in parts if part) + "\n"
 

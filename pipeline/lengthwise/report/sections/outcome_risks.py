@@ -12,6 +12,7 @@ from lengthwise.report.sections.common import (
     value_cell,
     warnings_note,
 )
+from lengthwise.report.sections.outcome_context import HELD
 from lengthwise.report.tables import figure, pipe_table, text
 from lengthwise.report.wording import (
     contrast_phrase,
@@ -91,7 +92,8 @@ def _words(rows: pd.DataFrame) -> str:
         contrast_phrase(row, row["subject"], row["reference"])
         for _, row in contrasts.iterrows()
     ]
-    sentences = (sentence(opening), sentence("; ".join(phrases)))
+    held = HELD if said else ""
+    sentences = (sentence(opening), sentence("; ".join(phrases)), held)
     return " ".join(part for part in sentences if part)
 
 
