@@ -25,11 +25,14 @@ with reads as (
     from intermediate.int_film_readings
 ),
 
--- First reads only are compared between readers; the smaller reader code is the first.
-between_readers as (
+-- Between readers only first reads are compared, and the smaller reader code is the first.
+pairs as (
     select
         first_read.measure,
-        'two_readers' as kind,
+        case
+            when first_read.reader_id = second_read.reader_id then 'one_reader_twice'
+            else 'two_readers'
+        end as kind,
         first_read.treatment_id,
         first_read.canal,
         first_read.days_from_treatment,
@@ -44,43 +47,17 @@ between_readers as (
             and first_read.treatment_id = second_read.treatment_id
             and first_read.canal = second_read.canal
             and first_read.days_from_treatment = second_read.days_from_treatment
-            and first_read.reader_id < second_read.reader_id
-    where first_read.read_number = 1 and second_read.read_number = 1
+            and first_read.reader_id <= second_read.reader_id
+    where
+        first_read.read_number = 1
+        and second_read.read_number
+        = case when first_read.reader_id = second_read.reader_id then 2 else 1 end
     qualify
         row_number() over (
             partition by
-                first_read.measure, first_read.treatment_id, first_read.canal,
+                first_read.measure, kind, first_read.treatment_id, first_read.canal,
                 first_read.days_from_treatment
             order by first_read.reader_id, second_read.reader_id
-        ) = 1
-),
-
-by_one_reader as (
-    select
-        first_read.measure,
-        'one_reader_twice' as kind,
-        first_read.treatment_id,
-        first_read.canal,
-        first_read.days_from_treatment,
-        first_read.reader_id as first_reader,
-        second_read.reader_id as second_reader,
-        first_read.value as first_value,
-        second_read.value as second_value
-    from reads as first_read
-    inner join reads as second_read
-        on
-            first_read.measure = second_read.measure
-            and first_read.treatment_id = second_read.treatment_id
-            and first_read.canal = second_read.canal
-            and first_read.days_from_treatment = second_read.days_from_treatment
-            and first_read.reader_id = second_read.reader_id
-    where first_read.read_number = 1 and second_read.read_number = 2
-    qualify
-        row_number() over (
-            partition by
-                first_read.measure, first_read.treatment_id, first_read.canal,
-                first_read.days_from_treatment
-            order by first_read.reader_id
         ) = 1
 )
 
@@ -88,11 +65,7 @@ select
     pairs.*,
     treatments.patient_id,
     treatments.quarter
-from (
-    select * from between_readers
-    union all
-    select * from by_one_reader
-) as pairs
+from pairs
 inner join intermediate.int_treatments_classified as treatments
     on pairs.treatment_id = treatments.treatment_id
 order by measure, kind, pairs.treatment_id, canal, days_from_treatment

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import os
 import shutil
 import subprocess
 from pathlib import Path
@@ -17,21 +18,23 @@ from lengthwise.run import new_folder
 
 OFFICE = shutil.which("soffice")
 SCRIPT = Path(__file__).with_name("office_fill.py")
-# The program's Python: the system's where its package brings the bridge, else its own.
-PYTHONS = ("/usr/bin/python3", "/usr/lib/libreoffice/program/python",
-           "/opt/libreoffice/program/python")  # fmt: skip
 FILLS = "treatment_id,canal,fill_offset_mm,fill_level\nT1,MB,-0.5,\nT1,P,,beyond\n"
 ROWS = {**SMALL, "fills": FILLS}
 
 
 def bridge():
-    """Return the Python that can drive the spreadsheet program, or None."""
-    for name in PYTHONS:
+    """Return the Python that can drive the spreadsheet program, or None.
+
+    The system's where its package brings the bridge, else the one beside the program.
+    """
+    beside = Path(OFFICE).resolve().with_name("python") if OFFICE else None
+    for name in (shutil.which("python3", path=os.defpath), beside):
         if (
-            Path(name).exists()
+            name is not None
+            and Path(name).exists()
             and not subprocess.run([name, "-c", "import uno"], capture_output=True).returncode
         ):
-            return name
+            return str(name)
     return None
 
 

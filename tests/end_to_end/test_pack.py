@@ -17,6 +17,7 @@ from lengthwise.report.pack_manifest import listed
 from lengthwise.report.stage import hidden
 from lengthwise.report.wording import banned_words
 from lengthwise.store.results import read_run
+from programs import run
 
 pytestmark = pytest.mark.xdist_group("demo")
 SHEETS = 7
@@ -32,11 +33,7 @@ def manifest(folder):
 
 
 def pdf_text(path):
-    program = shutil.which("pdftotext")
-    if program is None:
-        pytest.skip("pdftotext (poppler) is not on this machine")
-    done = subprocess.run([program, "-layout", path, "-"], capture_output=True, check=True)
-    return done.stdout.decode()
+    return run("pdftotext", "-layout", path, "-")
 
 
 def test_every_folder_lists_its_files_with_their_hashes_and_the_engine(place):

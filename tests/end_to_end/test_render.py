@@ -3,6 +3,7 @@
 import re
 import shutil
 import subprocess
+import tempfile
 from fnmatch import fnmatchcase
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -17,6 +18,7 @@ from lengthwise.report.render import render
 from lengthwise.report.snapshot import write_snapshot
 from lengthwise.report.wording import banned_words
 from lengthwise.resources import resource
+from programs import run
 from report_runs import build_run, empty_run
 
 SOURCE = resource("reports", "quarterly_audit.qmd")
@@ -146,7 +148,7 @@ def test_no_banned_word_reaches_the_page(page):
 def test_no_path_of_this_machine_reaches_any_file(files):
     for path in files.values():
         content = path.read_bytes()
-        assert b"/tmp/" not in content
+        assert tempfile.gettempdir().encode() not in content
         assert str(Path.home()).encode() + b"/" not in content or Path.home() == Path("/")
 
 
@@ -184,11 +186,7 @@ def test_hostile_texts_are_shown_and_not_obeyed(tmp_path):
 
 
 def pages_of(pdf):
-    program = shutil.which("pdftotext")
-    if program is None:
-        pytest.skip("pdftotext (poppler) is not on this machine")
-    shown = subprocess.run([program, "-layout", pdf, "-"], capture_output=True, check=True)
-    return shown.stdout.decode().split("\f")
+    return run("pdftotext", "-layout", pdf, "-").split("\f")
 
 
 def test_page_one_stands_on_page_one(files):

@@ -1,8 +1,6 @@
 """A clinician's sheet as files, from either engine."""
 
 import re
-import shutil
-import subprocess
 from pathlib import Path
 
 import pytest
@@ -11,6 +9,7 @@ from lengthwise.report import quarto
 from lengthwise.report.render import render
 from lengthwise.report.snapshot import write_snapshot
 from lengthwise.resources import resource
+from programs import run
 from report_clinician_rows import SLUG, clinician_run
 
 SOURCE = resource("reports", "clinician_feedback.qmd")
@@ -38,11 +37,7 @@ def numbers(text):
 
 
 def pages(path):
-    program = shutil.which("pdftotext")
-    if program is None:
-        pytest.skip("pdftotext (poppler) is not on this machine")
-    done = subprocess.run([program, path, "-"], capture_output=True, check=True)
-    return done.stdout.decode().split("\f")
+    return run("pdftotext", path, "-").split("\f")
 
 
 def test_the_first_page_is_the_sheet_and_the_rest_its_appendix(files):

@@ -1,5 +1,6 @@
 """Share of teeth not healed by filling level, crude, with intervals."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
@@ -28,7 +29,7 @@ def outcome_levels(run_data: RunData) -> Figure | None:
         return None
     first = rows.iloc[0]
     return Figure(
-        plot=_draw(rows),
+        plot=draw_by_level(rows, _counts(rows), "Not healed per 100 teeth"),
         headline=_headline(run_data, rows),
         subtitle=(
             "Teeth not healed at their review per 100 countable teeth, by level of the "
@@ -58,7 +59,8 @@ def _headline(run_data: RunData, rows: pd.DataFrame) -> str:
     return sentence("; ".join(phrases))
 
 
-def _draw(rows: pd.DataFrame) -> Any:
+def draw_by_level(rows: pd.DataFrame, words: Sequence[str], measured: str) -> Any:
+    """Draw one share (0-1) a level with its interval per 100, each with its words above."""
     from plotnine import (
         aes,
         geom_point,
@@ -71,26 +73,25 @@ def _draw(rows: pd.DataFrame) -> Any:
         scale_y_discrete,
     )
 
-    frame = rows.copy()
-    frame["name"] = [f"{name_of(row['subject'])}" for _, row in rows.iterrows()]
-    frame["counts"] = [
-        f"{int(row['numerator'])} of {int(row['denominator'])}" for _, row in rows.iterrows()
-    ]
+    frame = rows.assign(name=[name_of(subject) for subject in rows["subject"]], words=words)
     for column in ("estimate", "lower", "upper"):
-        frame[column] = 100 * frame[column]
+        frame[column] = 100 * frame[column].astype(float)
+    shown = set(frame["name"])
     return (
         started(frame, aes("estimate", "name", color="name", shape="name"))
         + geom_segment(aes(x="lower", xend="upper", yend="name"), color=GREY)
         + geom_point(size=3)
-        + geom_text(
-            aes(x="estimate", label="counts"),
-            color=BLACK,
-            size=8,
-            nudge_y=0.32,
-        )
-        + scale_y_discrete(limits=list(frame["name"])[::-1])
+        + geom_text(aes(label="words"), color=BLACK, size=8, nudge_y=0.32)
+        + scale_y_discrete(limits=[name for name in LEVELS if name in shown][::-1])
         + scale_x_continuous(limits=(0, 100), breaks=range(0, 101, 20))
         + scale_color_manual(values=LEVEL_COLOURS)
         + scale_shape_manual(values=LEVEL_SHAPES)
-        + labs(x="Not healed per 100 teeth", y="")
+        + labs(x=measured, y="")
     )
+
+
+def _counts(rows: pd.DataFrame) -> list[str]:
+    return [
+        f"{int(met)} of {int(whole)}"
+        for met, whole in zip(rows["numerator"], rows["denominator"], strict=True)
+    ]

@@ -1,17 +1,13 @@
 """Standardised risk of not healing by filling level, with intervals."""
 
-from typing import Any
-
 import pandas as pd
 
 from lengthwise.report.figures.figure import Figure
-from lengthwise.report.figures.outcome_levels import LEVELS
+from lengthwise.report.figures.outcome_levels import LEVELS, draw_by_level
 from lengthwise.report.run_data import RunData
-from lengthwise.report.theme import BLACK, GREY, LEVEL_COLOURS, LEVEL_SHAPES, started
 from lengthwise.report.wording import (
     contrast_phrase,
     in_hundred,
-    name_of,
     period_words,
     sentence,
 )
@@ -25,7 +21,11 @@ def standardised_risks(run_data: RunData) -> Figure | None:
         return None
     first = rows.iloc[0]
     return Figure(
-        plot=_draw(rows),
+        plot=draw_by_level(
+            rows,
+            [f"{in_hundred(share)} in 100" for share in rows["estimate"]],
+            "Not healed per 100 teeth, standardised",
+        ),
         headline=_headline(run_data, rows),
         subtitle=(
             "Teeth not healed per 100, were all teeth of this practice's case-mix filled to "
@@ -53,34 +53,3 @@ def _headline(run_data: RunData, rows: pd.DataFrame) -> str:
         for _, row in contrasts.iterrows()
     ]
     return sentence("Over this case-mix, " + "; ".join(phrases))
-
-
-def _draw(rows: pd.DataFrame) -> Any:
-    from plotnine import (
-        aes,
-        geom_point,
-        geom_segment,
-        geom_text,
-        labs,
-        scale_color_manual,
-        scale_shape_manual,
-        scale_x_continuous,
-        scale_y_discrete,
-    )
-
-    frame = rows.copy()
-    frame["name"] = [name_of(subject) for subject in rows["subject"]]
-    frame["words"] = [f"{in_hundred(share)} in 100" for share in rows["estimate"]]
-    for column in ("estimate", "lower", "upper"):
-        frame[column] = 100 * frame[column].astype(float)
-    return (
-        started(frame, aes("estimate", "name", color="name", shape="name"))
-        + geom_segment(aes(x="lower", xend="upper", yend="name"), color=GREY)
-        + geom_point(size=3)
-        + geom_text(aes(label="words"), color=BLACK, size=8, nudge_y=0.32)
-        + scale_y_discrete(limits=[name for name in LEVELS if name in set(frame["name"])][::-1])
-        + scale_x_continuous(limits=(0, 100), breaks=range(0, 101, 20))
-        + scale_color_manual(values=LEVEL_COLOURS)
-        + scale_shape_manual(values=LEVEL_SHAPES)
-        + labs(x="Not healed per 100 teeth, standardised", y="")
-    )
