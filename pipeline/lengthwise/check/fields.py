@@ -4,6 +4,7 @@ The expressions are built from the dictionary alone; nothing of a file enters th
 declared decimal mark and date order.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lengthwise.check.codes import field_code
@@ -15,10 +16,10 @@ _TYPES = {"number": "double", "integer": "integer", "boolean": "boolean", "date"
 
 @dataclass(frozen=True, slots=True)
 class FieldPlan:
-    """How one column becomes a typed value, and the conditions under which it is at fault."""
+    """The stored value of one column, and the conditions under which it is at fault."""
 
     item: Field
-    parsed: str
+    stored: str
     faults: tuple[tuple[str, str], ...]
 
 
@@ -28,27 +29,50 @@ def quoted(text: str) -> str:
 
 
 def sql_type(item: Field) -> str:
-    """Return the DuckDB type of a field."""
+    """Return the DuckDB type of a field; one of few values takes a byte, not a text."""
+    if item.enum:
+        return f"enum({', '.join(map(quoted, dict.fromkeys(item.enum)))})"
     return _TYPES.get(item.type, "varchar")
 
 
-def _parsed(item: Field, dialect: Dialect) -> str:
-    text = item.name
+def number_of(text: str, dialect: Dialect) -> str:
+    """Return the expression of a text as a number, null where it is none."""
+    if dialect.decimal == ",":
+        text = f"if(contains({text}, '.'), null, replace({text}, ',', '.'))"
+    return f"try_cast({text} as double)"
+
+
+def date_of(text: str, dialect: Dialect) -> str:
+    """Return the expression of a text as a day, null where it is none."""
+    forms = ", ".join(map(quoted, DATE_ORDERS[dialect.date_order]))
+    return f"cast(try_strptime({text}, [{forms}]) as date)"
+
+
+def clean_text(name: str, export: Schema) -> str:
+    """Return the expression of a cell without blanks, null where a missing code stands."""
+    return f"if(trim({name}) in ({missing_codes(export)}), null, trim({name}))"
+
+
+def missing_codes(export: Schema) -> str:
+    """Return the words that stand for an empty cell as a list of SQL literals."""
+    return ", ".join(map(quoted, export.missing))
+
+
+def parsed(item: Field, dialect: Dialect, text: str) -> str:
+    """Return the expression of a clean text as a value of the field's kind."""
     if item.type in ("number", "integer"):
-        if dialect.decimal == ",":
-            text = f"if(contains({text}, '.'), null, replace({text}, ',', '.'))"
-        number = f"try_cast({text} as double)"
+        number = number_of(text, dialect)
         return f"if(isfinite({number}), {number}, null)"
     if item.type == "boolean":
         return f"case lower({text}) when 'yes' then true when 'no' then false end"
     if item.type == "date":
-        forms = ", ".join(map(quoted, DATE_ORDERS[dialect.date_order]))
-        return f"cast(try_strptime({text}, [{forms}]) as date)"
+        return date_of(text, dialect)
     return text
 
 
-def _conditions(item: Field, present: bool, waived_by: str) -> list[tuple[str, str]]:
-    text, value = item.name, f"p_{item.name}"
+def _conditions(
+    item: Field, present: bool, text: str, value: str, waived_by: str
+) -> list[tuple[str, str]]:
     found = []
     if item.required:
         found.append(
@@ -80,39 +104,41 @@ def _conditions(item: Field, present: bool, waived_by: str) -> list[tuple[str, s
     return found
 
 
-def plan_fields(export: Schema, columns: tuple[str, ...], dialect: Dialect) -> list[FieldPlan]:
-    """Return the plan of every field of an export for a file with these columns."""
-    plans = []
-    for item in export.fields:
-        present = item.name in columns
-        waived = item.derived_from if item.derived_from in columns else ""
-        plans.append(
-            FieldPlan(
-                item,
-                _parsed(item, dialect) if present else "null",
-                tuple(
-                    (field_code(export.entity, item, fault), condition)
-                    for fault, condition in _conditions(item, present, waived)
-                ),
-            )
-        )
-    return plans
-
-
-def clean_column(item: Field, export: Schema, present: bool) -> str:
-    """Return the expression of a field's text without blanks, null where a missing code stands."""
-    if not present:
-        return f"cast(null as varchar) as {item.name}"
-    codes = ", ".join(quoted(code) for code in export.missing)
-    trimmed = f"trim({item.name})"
-    return f"if({trimmed} in ({codes}), null, {trimmed}) as {item.name}"
-
-
-def typed_column(plan: FieldPlan) -> str:
-    """Return the expression of a field's stored value."""
-    item, value = plan.item, f"p_{plan.item.name}"
+def stored_value(item: Field, values: Mapping[str, str]) -> str:
+    """Return the expression of a field's stored value from those of parsed values, by name."""
+    value = values[item.name]
     if item.type == "integer":
         value = f"if({value} = trunc({value}), {value}, null)"
     if item.name == "period":
-        value = f"coalesce({value}, strftime(p_treatment_date, '%Y-%m'))"
-    return f"try_cast({value} as {sql_type(item)}) as {item.name}"
+        value = f"coalesce({value}, strftime({values['treatment_date']}, '%Y-%m'))"
+    return f"try_cast({value} as {sql_type(item)})"
+
+
+def plan_fields(
+    export: Schema, columns: tuple[str, ...], texts: Mapping[str, str],
+    values: Mapping[str, str],
+) -> list[FieldPlan]:  # fmt: skip
+    """Return the plan of every field of an export for a file with these columns.
+
+    `texts` and `values` hold, by field name, the SQL of the clean text and of its parsed value.
+    """
+    return [
+        FieldPlan(
+            item,
+            stored_value(item, values),
+            tuple(
+                (field_code(export.entity, item, fault), condition)
+                for fault, condition in _conditions(
+                    item, item.name in columns, texts[item.name], values[item.name],
+                    texts.get(waiving(item, columns), ""),
+                )
+            ),
+        )
+        for item in export.fields
+    ]  # fmt: skip
+
+
+def waiving(item: Field, columns: tuple[str, ...]) -> str:
+    """Return the column of a file that a required field may be worked out from, or ''."""
+    # Columns that are not read have no name, and most fields have nothing to come from.
+    return item.derived_from if item.derived_from and item.derived_from in columns else ""

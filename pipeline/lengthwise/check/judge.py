@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from lengthwise.check.codes import ERROR, parent_code
+from lengthwise.check.codes import ERROR
 from lengthwise.check.dates import date_regime, days_from_dates
 from lengthwise.check.fields import quoted
+from lengthwise.check.keys import judge_keys, judge_parents, reject
 from lengthwise.check.reading import plan_reading
 from lengthwise.check.scratch import SCRATCH_TABLES, make_limits, make_tables
 from lengthwise.dictionary import EXPORTS, Schema
@@ -137,73 +138,13 @@ def _combine(connection: Any, export: Schema, numbers: list[int]) -> None:
     )
 
 
-def _reject(connection: Any, export: Schema, code: str, column: str, rows: str) -> None:
-    connection.execute(
-        f"create or replace temp table newly as select distinct file_number, row_number from ({rows})"
-    )
-    connection.execute(
-        "insert into load_findings select file_number, row_number, $export, $column, $code, "
-        "'error' from newly",
-        {"export": export.name, "column": column, "code": code},
-    )
-    connection.execute(
-        "insert into load_rejected select $export, file_number, row_number from newly",
-        {"export": export.name},
-    )
-
-
-def _judge_keys(connection: Any, export: Schema) -> None:
-    key = ", ".join(export.key)
-    rest = [item.name for item in export.stored if item.name not in export.key]
-    values = f"row({', '.join(rest)})" if rest else "row(1)"
-    joined = " and ".join(
-        f"loading.{name} is not distinct from repeated.{name}" for name in export.key
-    )
-    connection.execute(
-        f"create or replace temp table repeated as select {key} from loading_{export.name} "
-        f"group by {key} having count(*) > 1"
-    )
-    if not connection.execute("select count(*) from repeated").fetchone()[0]:
-        return
-    connection.execute(
-        "create or replace temp table same_key as "
-        f"select loading.file_number, loading.row_number, "
-        f"count(distinct {values}) over (partition by {key}) as versions, "
-        f"row_number() over (partition by {key} order by file_number, row_number) as place "
-        f"from loading_{export.name} as loading semi join repeated on {joined}"
-    )
-    _reject(
-        connection,
-        export,
-        f"{export.entity}.key_conflict",
-        key,
-        "select * from same_key where versions > 1",
-    )
-    _reject(
-        connection, export, f"{export.entity}.duplicate_row", key,
-        "select * from same_key where versions = 1 and place > 1",
-    )  # fmt: skip
-
-
-def _judge_parents(connection: Any, export: Schema) -> None:
-    if not export.parent:
-        return
-    key = ", ".join(export.parent_key)
-    _reject(
-        connection, export, parent_code(export.entity, export.parent), key,
-        f"select * from loading_{export.name} anti join "
-        f"(select {key} from loading_{export.parent} union all select {key} from "
-        f"current_{export.parent}) as parent using ({key})",
-    )  # fmt: skip
-
-
 def _judge_across(connection: Any, export: Schema, rules: list[Any], severity: str) -> None:
     for rule in rules:
         if rule.header["export"] != export.name or rule.header["severity"] != severity:
             continue
         column, code = rule.header["column"], rule.header["code"]
         if severity == ERROR:
-            _reject(connection, export, code, column, rule.text.rstrip().rstrip(";"))
+            reject(connection, export, code, column, rule.text.rstrip().rstrip(";"))
         else:
             connection.execute(
                 f"insert into load_findings select distinct file_number, row_number, "
@@ -266,8 +207,8 @@ def judge(
     for export in schemas.values():
         if numbers[export.name]:
             _judge_across(connection, export, rules, ERROR)
-            _judge_keys(connection, export)
-            _judge_parents(connection, export)
+            judge_keys(connection, export)
+            judge_parents(connection, export)
     make_tables(connection, tables)
     for export in schemas.values():
         if numbers[export.name]:

@@ -2,7 +2,15 @@
 
 from dataclasses import dataclass
 
-from lengthwise.check.fields import clean_column, plan_fields, quoted, typed_column
+from lengthwise.check.fields import (
+    FieldPlan,
+    clean_text,
+    parsed,
+    plan_fields,
+    quoted,
+    stored_value,
+)
+from lengthwise.check.quick import is_plain, quick_value
 from lengthwise.dictionary import Schema
 from lengthwise.ingest.repair import LONGEST_FIELD
 from lengthwise.ingest.source import SourceFile
@@ -44,44 +52,97 @@ def _nameless(source: SourceFile) -> str:
     return "(" + (" or ".join(filled) or "false") + ")"
 
 
-def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
-    """Return the statements that read, type and judge one file."""
-    plans = plan_fields(export, source.columns, source.rule.dialect)
-    typed = ", ".join(typed_column(plan) for plan in plans)
+def _carefully(export: Schema, source: SourceFile, *, inline: bool) -> list[FieldPlan]:
+    """Return the plan of every field, over the columns `x` and `p_x` or over bare cells."""
+    dialect = source.rule.dialect
+    texts, values = {}, {}
+    for item in export.fields:
+        name, present = item.name, item.name in source.columns
+        clean = clean_text(name, export) if present else "cast(null as varchar)"
+        value = parsed(item, dialect, clean) if present else "null"
+        texts[name] = f"({clean})" if inline else name
+        values[name] = f"({value})" if inline else f"p_{name}"
+    return plan_fields(export, source.columns, texts, values)
+
+
+def _faulty(plans: list[FieldPlan]) -> str:
     conditions = [condition for plan in plans for _, condition in plan.faults]
-    conditions.append("has_extra")
-    faulty = " or ".join(f"coalesce({condition}, false)" for condition in conditions)
+    return " or ".join(f"coalesce({condition}, false)" for condition in conditions)
+
+
+def _typed(export: Schema, source: SourceFile) -> str:
+    """Return the statement of one pass: typed values, and a mark for faulty rows."""
+    quick = {
+        item.name: quick_value(item, source.rule.dialect)
+        if item.name in source.columns
+        else "null"
+        for item in export.fields
+    }
+    found = ", ".join(f"{value} as q_{name}" for name, value in quick.items())
+    names = {name: f"q_{name}" for name in quick}
+    plain = [is_plain(item, export, source.columns, names[item.name]) for item in export.fields]
+    plans = _carefully(export, source, inline=True)
+    shown = ", ".join(
+        f"case when is_plain then {stored_value(plan.item, names)} else {plan.stored} end "
+        f"as {plan.item.name}"
+        for plan in plans
+    )
+    nameless = _nameless(source)
+    return (
+        f"with quick as (select *, {found} from {reader(source)}), marked as (select *, "
+        f"coalesce({' and '.join(plain)} and not {nameless}, false) as is_plain from quick) "
+        f"select {shown}, case when is_plain then false else {_faulty(plans)} or {nameless} "
+        "end as is_faulty from marked"
+    )
+
+
+def _findings(export: Schema, source: SourceFile) -> str:
+    """Return the statement that says of the rows in `raw_rows` what is wrong."""
+    plans = _carefully(export, source, inline=False)
     clean = ", ".join(
-        clean_column(item, export, item.name in source.columns) for item in export.fields
+        (
+            clean_text(item.name, export)
+            if item.name in source.columns
+            else "cast(null as varchar)"
+        )
+        + f" as {item.name}"
+        for item in export.fields
     )
-    parsed = ", ".join(f"{plan.parsed} as p_{plan.item.name}" for plan in plans)
-    levels = (
-        "with clean as (select {extra}{nameless} as has_extra, {clean} from {rows}), "
-        "parsed as (select *, {parsed} from clean) "
+    values = ", ".join(
+        (
+            parsed(item, source.rule.dialect, item.name)
+            if item.name in source.columns
+            else "null"
+        )
+        + f" as p_{item.name}"
+        for item in export.fields
     )
-    one_pass = levels.format(
-        extra="", nameless=_nameless(source), clean=clean, rows=reader(source), parsed=parsed
-    )
-    again = levels.format(
-        extra=f"row_number, {_longest(source)} > {LONGEST_FIELD} as is_too_long, ",
-        nameless=_nameless(source), clean=clean, rows="raw_rows", parsed=parsed,
-    )  # fmt: skip
-    too_long = (
-        f"select row_number, '' as column_name, {quoted(export.entity + '.field_too_long')} "
-        "as code from parsed where is_too_long"
-    )
-    each = [
+    entity = export.entity
+    whole = {
+        f"{entity}.field_too_long": "is_too_long",
+        f"{entity}.too_many_fields": "has_extra",
+    }
+    rows = [
+        f"select row_number, '' as column_name, {quoted(code)} as code from parsed where {mark}"
+        for code, mark in whole.items()
+    ]
+    rows += [
         f"select row_number, {quoted(plan.item.name)} as column_name, {quoted(code)} as code "
         f"from parsed where not is_too_long and ({condition})"
         for plan in plans
         for code, condition in plan.faults
     ]
-    extra = (
-        f"select row_number, '' as column_name, {quoted(export.entity + '.too_many_fields')} "
-        "as code from parsed where has_extra"
+    return (
+        f"with clean as (select row_number, {_longest(source)} > {LONGEST_FIELD} as is_too_long, "
+        f"{_nameless(source)} as has_extra, {clean} from raw_rows), "
+        f"parsed as (select *, {values} from clean) {' union all '.join(rows)}"
     )
+
+
+def plan_reading(export: Schema, source: SourceFile) -> ReadingPlan:
+    """Return the statements that read, type and judge one file."""
     return ReadingPlan(
-        typed=f"{one_pass} select {typed}, {faulty} as is_faulty from parsed",
+        typed=_typed(export, source),
         raw=f"select row_number() over () as row_number, * from {reader(source)}",
-        findings=f"{again} {' union all '.join([too_long, extra, *each])}",
+        findings=_findings(export, source),
     )

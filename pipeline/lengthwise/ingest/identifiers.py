@@ -158,10 +158,13 @@ def _rows_of(connection: Any, column: Column, pattern: str, kind: str) -> Hit:
 
 def _distinct(connection: Any, column: Column) -> tuple[int, int, int]:
     """Leave the odd different values in a table; return (rows, different values, odd ones)."""
+    # Counted as they stand first: there are fewer different values than rows to trim.
     connection.execute(
-        "create or replace temp table scanned_values as select trim(value) as value, "
+        "create or replace temp table scanned_values as with counted as (select value, "
         f"count(*) as n_rows from ({column.relation}) as cells where value is not null "
-        "and trim(value) not in ('', 'not_recorded', 'not_applicable', 'unreadable') "
+        "group by value) select trim(value) as value, cast(sum(n_rows) as bigint) as n_rows "
+        "from counted "
+        "where trim(value) not in ('', 'not_recorded', 'not_applicable', 'unreadable') "
         "group by trim(value)",
         column.parameters,
     )

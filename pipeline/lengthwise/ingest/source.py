@@ -5,6 +5,7 @@ import csv
 import hashlib
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from lengthwise.ingest.mapping import FileRule
 from lengthwise.ingest.shapes import BadShape
 
 _CHUNK = 1 << 20
-_CONTROL = bytes(code for code in range(32) if code not in (9, 10, 13)) + b"\x7f"
+_CONTROLS = [bytes([code]) for code in (*range(32), 127) if code not in (9, 10, 13)]
 _LONE_RETURN = re.compile(rb"\r(?!\n|$)")
 
 
@@ -49,29 +50,48 @@ def _chunks(path: Path) -> Iterator[bytes]:
             yield chunk
 
 
-def _survey(path: Path, encoding: str) -> tuple[str, bool]:
-    """Return (sha256, whether any byte needs the careful reader)."""
-    digest, odd = hashlib.sha256(), False
+@dataclass(frozen=True, slots=True)
+class _Survey:
+    """What the bytes of a file tell: `odd` ones need the careful reader."""
+
+    sha256: str
+    odd: bool
+    ascii_only: bool
+
+
+def _survey(path: Path, encoding: str) -> _Survey:
+    digest, odd, ascii_only = hashlib.sha256(), False, True
     wide = encoding.startswith(("utf-16", "utf-32"))
-    for number, chunk in enumerate(_chunks(path)):
-        digest.update(chunk)
-        if number == 0 and not wide and chunk.count(b"\0") > len(chunk) // 100:
-            raise UnreadableError(
-                f"{path.name}: this is not a text table (it holds binary data); export it as "
-                "CSV, or declare its encoding in mapping.toml if it is UTF-16"
-            )
-        if not wide and not odd:
-            odd = len(chunk.translate(None, _CONTROL)) != len(chunk)
-            odd = odd or _LONE_RETURN.search(chunk) is not None
-    return digest.hexdigest(), odd
+    # The hash takes as long as all the rest, and leaves the interpreter free meanwhile.
+    with ThreadPoolExecutor(1) as hasher:
+        hashed = hasher.submit(digest.update, b"")
+        for number, chunk in enumerate(_chunks(path)):
+            hashed.result()
+            hashed = hasher.submit(digest.update, chunk)
+            if number == 0 and not wide and chunk.count(b"\0") > len(chunk) // 100:
+                raise UnreadableError(
+                    f"{path.name}: this is not a text table (it holds binary data); export it "
+                    "as CSV, or declare its encoding in mapping.toml if it is UTF-16"
+                )
+            odd = odd or (not wide and _is_odd(chunk))
+            ascii_only = ascii_only and chunk.isascii()
+    return _Survey(digest.hexdigest(), odd, ascii_only)
 
 
-def _as_utf8(path: Path, encoding: str, work: Path) -> Path:
+def _is_odd(chunk: bytes) -> bool:
+    """Return whether a stray control character stands in it, or a line end of old."""
+    if any(control in chunk for control in _CONTROLS):
+        return True
+    return b"\r" in chunk and _LONE_RETURN.search(chunk) is not None
+
+
+def _as_utf8(path: Path, encoding: str, work: Path, *, ascii_only: bool) -> Path:
     """Return a UTF-8 copy of the file without byte-order mark, or the file itself."""
     with path.open("rb") as handle:
         marked = handle.read(3) == codecs.BOM_UTF8
     if encoding == "utf-8" and not marked:
-        _require_utf8(path)
+        if not ascii_only:
+            _require_utf8(path)
         return path
     target = work / f"{path.stem}-{abs(hash(path)):x}.utf8.csv"
     codec = "utf-8-sig" if encoding in ("utf-8", "utf-8-sig") else encoding
@@ -177,8 +197,9 @@ def read_text(path: Path, encoding: str, work: Path) -> tuple[str, bool, Path, i
     """
     try:
         size = path.stat().st_size
-        sha256, odd = _survey(path, encoding)
-        return sha256, odd, _as_utf8(path, encoding, work), size
+        found = _survey(path, encoding)
+        text = _as_utf8(path, encoding, work, ascii_only=found.ascii_only)
+        return found.sha256, found.odd, text, size
     except OSError as error:
         reason = "is not there" if isinstance(error, FileNotFoundError) else "cannot be opened"
         raise UnreadableError(
