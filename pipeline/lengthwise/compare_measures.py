@@ -100,7 +100,7 @@ def repeats_of(columns: Columns) -> dict[str, Estimate]:
         return {}
     found = {}
     for name, values in (("method", columns.method), ("reference", columns.reference)):
-        own = repeatability(values, columns.repeated)
+        own = repeatability(values, columns.repeated, patient=columns.patient)
         found[f"within_sd_{name}"] = own.within_subject_sd
         found[f"repeatability_{name}"] = own.repeatability_coefficient
     return found

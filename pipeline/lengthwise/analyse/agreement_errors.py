@@ -19,6 +19,7 @@ from lengthwise.statistics.results import Estimate, refused
 CANAL = ["treatment_id", "canal"]
 # In the order of work; the last stage of a canal is the nearest to its confirmed length.
 STAGES = ("not_recorded", "initial", "after_flaring", "after_preparation", "before_filling")
+_PLACE_OF_STAGE = {name: place for place, name in enumerate(STAGES)}
 SMALL_FILE_STEPS = 3
 # Two methods that read one and the same film carry one film's error.
 SHARED_FILMS = frozenset({"film", "film_file"})
@@ -67,8 +68,9 @@ def _add_repeats(
     repeated = subject.map(subject.value_counts()) > 1
     kept, labels = own[repeated], subject[repeated]
     found = repeatability(
-        kept["length_mm"], labels, minimum_subjects=settings.small_numbers.minimum_pairs
-    )
+        kept["length_mm"], labels, patient=kept["patient_id"].to_numpy(),
+        minimum_subjects=settings.small_numbers.minimum_pairs,
+    )  # fmt: skip
     for measure, value in (
         ("within_sd", found.within_subject_sd),
         ("repeatability_coefficient", found.repeatability_coefficient),
@@ -101,7 +103,7 @@ def _add_single(
 
 def last_readings(readings: pd.DataFrame) -> pd.DataFrame:
     """Return the first reading of each method at the last stage it was used in a canal."""
-    rank = readings["stage"].map({name: place for place, name in enumerate(STAGES)}).fillna(0)
+    rank = readings["stage"].map(_PLACE_OF_STAGE).astype(float).fillna(0)
     ordered = readings.assign(rank=-rank).sort_values([*CANAL, "method", "rank", "replicate"])
     return ordered.drop_duplicates([*CANAL, "method"])
 

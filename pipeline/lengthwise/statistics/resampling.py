@@ -14,6 +14,8 @@ from lengthwise.statistics.clusters import FloatArray
 # Takes sums (..., q), gives statistics (..., k).
 Statistic = Callable[[FloatArray], FloatArray]
 _ELEMENTS_AT_ONCE = 2_000_000
+# The spread of a squared spread cannot be told from fewer.
+LEAST_DEGREES = 3.0
 
 
 def cluster_jackknife(sums: FloatArray, statistic: Statistic) -> FloatArray:
@@ -29,6 +31,42 @@ def jackknife_standard_error(replicates: FloatArray) -> FloatArray:
     count = len(replicates)
     spread = np.sum((replicates - replicates.mean(axis=0)) ** 2, axis=0)
     return np.sqrt((count - 1) / count * spread)
+
+
+def log_jackknife_bounds(
+    value: FloatArray, left_out: FloatArray, *, level: float = 0.95
+) -> tuple[FloatArray, FloatArray]:
+    """Return bounds of a positive `value` (...) from those without each cluster (..., G).
+
+    The logarithm gets a t interval with its jackknife error, on degrees of freedom that follow
+    from how unevenly clusters weigh on it. Where one cluster holds all of the value there is
+    no logarithm without it: the interval is then symmetric, and ends at 0. Source: Miller RG.
+    Ann Math Stat 1968;39:567-582, doi:10.1214/aoms/1177698418.
+    """
+    n = left_out.shape[-1]
+    moves = left_out - left_out.mean(axis=-1, keepdims=True)
+    quantile = stats.t.ppf((1 + level) / 2, jackknife_freedom(moves))
+    positive = (value > 0) & np.all(left_out > 0, axis=-1)
+    logs = np.log(np.where(positive[..., None], left_out, 1.0))
+    of_log = logs - logs.mean(axis=-1, keepdims=True)
+    reach = quantile * np.sqrt((n - 1) / n * (of_log**2).sum(axis=-1))
+    plain = quantile * np.sqrt((n - 1) / n * (moves**2).sum(axis=-1))
+    lower = np.where(positive, value * np.exp(-reach), np.maximum(value - plain, 0.0))
+    return lower, np.where(positive, value * np.exp(reach), value + plain)
+
+
+def jackknife_freedom(moves: FloatArray) -> FloatArray:
+    """Return degrees of freedom (...) of jackknife variances of `moves` (..., G).
+
+    A variance whose terms are uneven is less certain; Satterthwaite's rule turns that into
+    degrees of freedom.
+    """
+    n = moves.shape[-1]
+    square = (moves**2).mean(axis=-1)
+    safe = np.where(square > 0, square, 1.0)
+    uneven = (moves**4).mean(axis=-1) / safe**2 - 1
+    found = 2 * n / np.maximum(uneven, 2 * n / (n - 1.0))
+    return np.asarray(np.maximum(found, LEAST_DEGREES))
 
 
 def cluster_bootstrap(

@@ -13,7 +13,7 @@ METHODS = {
            "doi:10.1037/1082-989X.12.4.399"),
     "A3": ("Repeated readings: scatter within canals, repeatability coefficient",
            "Bland and Altman 1999, doi:10.1177/096228029900800204"),
-    "A4": ("Own error of each method, none taken as the truth; patients resampled",
+    "A4": ("Own error of each method, none taken as the truth; patients left out in turn",
            "Grubbs 1948, doi:10.1080/01621459.1948.10483261"),
     "A5": ("Growth of the difference with length; Deming line",
            "Bland and Altman 1999, doi:10.1177/096228029900800204"),

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
 
 from lengthwise.statistics.agreement.mover import (
     limit_distances,
@@ -30,14 +29,13 @@ from lengthwise.statistics.resampling import (
     bca_bounds,
     cluster_bootstrap,
     cluster_jackknife,
+    log_jackknife_bounds,
 )
 from lengthwise.statistics.results import Estimate
 
 Bounds = list[tuple[float, float]]
 # An own choice: a mean square on fewer degrees of freedom makes MOVER far too wide.
 FEWEST_DEGREES = 20
-# The spread of a squared spread cannot be told from fewer.
-LEAST_DEGREES = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +87,7 @@ def bounds_of_left_out(
     scale = np.sqrt(squares[..., 0] * squares[..., 1])
     crossed = (moves[..., 0] * moves[..., 1]).sum(axis=-1)
     likeness = np.where(scale > 0, crossed / np.where(scale > 0, scale, 1.0), 0.0)
-    lower, upper = _spread_bounds(sd, left_out[..., 1], options.level)
+    lower, upper = log_jackknife_bounds(sd, left_out[..., 1], level=options.level)
     k = options.multiplier
     inward, outward = k * (sd - lower), k * (upper - sd)
     low, high = centre - k * sd, centre + k * sd
@@ -105,37 +103,6 @@ def bounds_of_left_out(
         ),
     )
     return np.stack([np.stack(pair, axis=-1) for pair in ends], axis=-2)
-
-
-def _spread_bounds(
-    sd: FloatArray, left_out: FloatArray, level: float
-) -> tuple[FloatArray, FloatArray]:
-    """Return bounds of the SD (...) from the SDs without each patient (..., G), by logs."""
-    n = left_out.shape[-1]
-    moves = left_out - left_out.mean(axis=-1, keepdims=True)
-    quantile = stats.t.ppf((1 + level) / 2, _freedom(moves))
-    positive = (sd > 0) & np.all(left_out > 0, axis=-1)
-    logs = np.log(np.where(positive[..., None], left_out, 1.0))
-    of_log = logs - logs.mean(axis=-1, keepdims=True)
-    reach = quantile * np.sqrt((n - 1) / n * (of_log**2).sum(axis=-1))
-    # Where one patient holds all the spread there is no logarithm without that one.
-    plain = quantile * np.sqrt((n - 1) / n * (moves**2).sum(axis=-1))
-    lower = np.where(positive, sd * np.exp(-reach), np.maximum(sd - plain, 0.0))
-    return lower, np.where(positive, sd * np.exp(reach), sd + plain)
-
-
-def _freedom(moves: FloatArray) -> FloatArray:
-    """Return degrees of freedom (...) of jackknife variances of `moves` (..., G).
-
-    A variance whose terms are uneven is less certain; Satterthwaite's rule turns that into
-    degrees of freedom.
-    """
-    n = moves.shape[-1]
-    square = (moves**2).mean(axis=-1)
-    safe = np.where(square > 0, square, 1.0)
-    uneven = (moves**4).mean(axis=-1) / safe**2 - 1
-    found = 2 * n / np.maximum(uneven, 2 * n / (n - 1.0))
-    return np.asarray(np.maximum(found, LEAST_DEGREES))
 
 
 def sums_and_statistic(

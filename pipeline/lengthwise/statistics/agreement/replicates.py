@@ -13,6 +13,7 @@ from lengthwise.statistics.agreement.pairs import (
     too_few,
     warning_for,
 )
+from lengthwise.statistics.agreement.repeat_bounds import bounds_by_patient
 from lengthwise.statistics.clusters import (
     FloatArray,
     OneWayAnova,
@@ -41,49 +42,55 @@ class Repeatability:
 
 
 def repeatability(
-    values: ArrayLike, subject: ArrayLike, *, level: float = 0.95, minimum_subjects: int = 2
+    values: ArrayLike,
+    subject: ArrayLike,
+    *,
+    patient: ArrayLike | None = None,
+    level: float = 0.95,
+    minimum_subjects: int = 2,
 ) -> Repeatability:
     """Return the within-subject SD of readings `values` (n,) of `subject` (n,).
 
     Readings of one subject must be repeats under the same conditions; numbers of readings
-    may differ; missing readings are set aside. The interval is by chi-square. Source: Bland
-    JM, Altman DG. BMJ 1996;313:744, doi:10.1136/bmj.313.7059.744.
+    may differ; missing readings are set aside. Without `patient` the interval is by
+    chi-square, which asks for normal errors and the same SD in every subject; with it, whole
+    patients are left out in turn (log SD, t), which asks for neither. Source: Bland JM,
+    Altman DG. BMJ 1996;313:744, doi:10.1136/bmj.313.7059.744.
     """
     array = np.asarray(values, dtype=float)
     known = np.isfinite(array)
     missing = int((~known).sum())
-    anova = one_way_anova(array[known], np.asarray(subject)[known])
+    labels = np.asarray(subject)[known]
+    anova = one_way_anova(array[known], labels)
     freedom = anova.n_used - anova.n_clusters
-    name = "within-subject SD; analysis of variance, chi-square interval"
+    kind = "chi-square interval" if patient is None else "patient jackknife, log scale"
+    name = f"within-subject SD; analysis of variance, {kind}"
     reason = too_few(anova.n_clusters, minimum_subjects, what="subjects")
     if not reason and (freedom < 1 or not np.isfinite(anova.ms_within)):
         reason = "no subject has two readings"
+    if not reason and patient is not None:
+        people = cluster_codes(np.asarray(patient)[known])[1]
+        reason = too_few(people, minimum_subjects, what="patients")
     if reason:
         none = refused(reason, method=name, n_used=anova.n_used, n_missing=missing, level=level)
         return Repeatability(none, none, NAN, NAN, NAN, freedom, anova.n_clusters)
     sw = float(np.sqrt(anova.ms_within))
-    tails = stats.chi2.ppf([(1 + level) / 2, (1 - level) / 2], freedom)
-    low, high = (float(one) for one in sw * np.sqrt(freedom / tails))
+    if patient is None:
+        tails = stats.chi2.ppf([(1 + level) / 2, (1 - level) / 2], freedom)
+        low, high = (float(one) for one in sw * np.sqrt(freedom / tails))
+    else:
+        low, high = bounds_by_patient(
+            array[known], labels, np.asarray(patient)[known], sw, level
+        )
     z = float(stats.norm.ppf(0.975))
     factor = z * float(np.sqrt(2))
     n = anova.n_used
-    return Repeatability(
-        Estimate(sw, low, high, level, n, missing, name),
-        Estimate(
-            factor * sw,
-            factor * low,
-            factor * high,
-            level,
-            n,
-            missing,
-            f"repeatability coefficient; {name}",
-        ),
-        z * sw,
-        anova.ms_between,
-        anova.ms_within,
-        freedom,
-        anova.n_clusters,
-    )
+    counts = (level, n, missing)
+    spread = Estimate(sw, low, high, *counts, name)
+    words = f"repeatability coefficient; {name}"
+    coefficient = Estimate(factor * sw, factor * low, factor * high, *counts, words)
+    squares, clusters = (anova.ms_between, anova.ms_within), anova.n_clusters
+    return Repeatability(spread, coefficient, z * sw, *squares, freedom, clusters)
 
 
 @dataclass(frozen=True, slots=True)

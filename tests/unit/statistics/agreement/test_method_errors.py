@@ -11,6 +11,7 @@ from lengthwise.statistics.agreement.replicates import (
     replicate_limits_varying,
 )
 from lengthwise.statistics.agreement.spread_tests import paired_spread
+from lengthwise.statistics.resampling import log_jackknife_bounds
 
 NAMES = ("film", "electronic", "paper_point")
 
@@ -132,3 +133,54 @@ def test_equal_spread_has_ratio_one_and_constants_are_refused() -> None:
     assert not paired_spread(x, x).valid
     assert not paired_spread(x[:2], x[1:3]).valid
     assert not paired_spread(x, np.ones(40)).valid
+
+
+def test_repeats_by_patient_leave_patients_out() -> None:
+    """Against a plain loop; with the same SD in every patient near the chi-square interval."""
+    rng = np.random.default_rng(11)
+    patient = np.repeat(np.arange(200), 4)
+    subject = np.repeat(np.arange(400), 2)
+    values = rng.normal(20, 2, 400)[subject] + rng.normal(0, 0.3, 800)
+    plain = repeatability(values, subject).within_subject_sd
+    found = repeatability(values, subject, patient=patient).within_subject_sd
+    assert found.estimate == plain.estimate
+    assert found.upper - found.lower == pytest.approx(plain.upper - plain.lower, rel=0.15)
+    left_out = np.array(
+        [
+            repeatability(values[patient != one], subject[patient != one]).ms_within
+            for one in range(200)
+        ]
+    )
+    low, high = log_jackknife_bounds(np.array(found.estimate), np.sqrt(left_out))
+    assert (found.lower, found.upper) == pytest.approx((float(low), float(high)))
+
+
+def test_repeats_of_one_patient_only_have_a_wide_interval_from_nought() -> None:
+    patient = np.repeat(np.arange(12), 2)
+    values = np.repeat(np.linspace(18, 22, 12), 2)
+    values[0] += 0.5
+    found = repeatability(values, patient, patient=patient).within_subject_sd
+    assert found.lower == 0.0
+    assert found.upper > 2 * found.estimate
+
+
+def test_bounds_of_own_sd_leave_patients_out() -> None:
+    """Against a plain loop over patients, on the logarithm of the raised variance."""
+    table, patient = readings(60, (0.3, 0.5, 0.8), seed=12), np.repeat(np.arange(30), 2)
+    found = method_errors(table, names=NAMES, patient=patient, draws=5)
+    rest = np.array(
+        [
+            [
+                m.variance
+                for m in method_errors(table[patient != p], names=NAMES, draws=5).methods
+            ]
+            for p in range(30)
+        ]
+    )
+    own = np.array([one.variance for one in found.methods])
+    raised = own.sum() / 20
+    low, high = log_jackknife_bounds(own + raised, (rest + rest.sum(1)[:, None] / 20).T)
+    for place, one in enumerate(found.methods):
+        bounds = np.sqrt(np.maximum([low[place] - raised, high[place] - raised], 0))
+        ends = (one.standard_deviation.lower, one.standard_deviation.upper)
+        assert ends == pytest.approx(tuple(bounds))
