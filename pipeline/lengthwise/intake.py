@@ -1,6 +1,5 @@
 """Wires ingest, check and store: from the files of a folder to a stored load or to findings."""
 
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -17,11 +16,12 @@ from lengthwise.ingest.mapping import load_mapping
 from lengthwise.ingest.source import SourceFile, open_source
 from lengthwise.ingest.tables import tables_of
 from lengthwise.quality.measures import Quality, measure
+from lengthwise.scratch import scratch_folder
 from lengthwise.settings import load_settings
 from lengthwise.store.changes import corrected_since
 from lengthwise.store.database import Connection, attach, connect, plain_errors
 from lengthwise.store.load import LoadOutcome, known_hashes, store_load
-from lengthwise.store.quarantine import write_quarantine
+from lengthwise.store.quarantine import announce_rows, write_announced
 from lengthwise.store.queries import known_codes, query, sql_files
 from lengthwise.store.tables import current_views, ensure_tables
 
@@ -112,8 +112,7 @@ def check_files(
     progress: Progress = silent,
 ) -> IntakeResult:
     """Judge files without storing anything; rows already stored count as parents."""
-    with tempfile.TemporaryDirectory() as scratch:
-        work = Path(scratch)
+    with scratch_folder() as work:
         progress("reading the files")
         sources, _ = _sources(
             paths or find_files(folder.exports), folder, overrides, set(), work
@@ -141,12 +140,12 @@ def ingest_files(
     progress: Progress = silent,
 ) -> IntakeResult:
     """Judge and store files; a file that is already loaded changes nothing."""
-    with tempfile.TemporaryDirectory() as scratch:
-        work = Path(scratch)
+    with scratch_folder() as work:
         connection = connect(folder.database)
         try:
             with plain_errors("preparing the database"):
                 ensure_tables(connection)
+                left = write_announced(connection, folder.quarantine)
             progress("reading the files")
             sources, unchanged = _sources(
                 paths or find_files(folder.exports),
@@ -160,14 +159,17 @@ def ingest_files(
                     if (load := corrected_since(connection, item.sha256))
                 }
             if not sources:
-                return IntakeResult((), pd.DataFrame(), names, None, (), corrected_since=since)
+                return IntakeResult(
+                    (), pd.DataFrame(), names, None, tuple(left), corrected_since=since
+                )
             progress("checking every row")
             judged = _judge(connection, sources, folder, work)
             findings = _findings(connection, judged)
             progress("storing")
             schemas = all_schemas(load_settings(folder.root).extensions)
+            announce_rows(connection, folder.quarantine)
             load = store_load(connection, judged, schemas)
-            written = write_quarantine(connection, load.load_id, folder.quarantine)
+            written = [*left, *write_announced(connection, folder.quarantine)]
             return IntakeResult(
                 tuple(judged), findings, names, load, tuple(written), corrected_since=since
             )

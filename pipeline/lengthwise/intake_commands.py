@@ -74,10 +74,9 @@ def draft_mapping(arguments: argparse.Namespace, folder: AuditFolder | None) -> 
 
 def pseudonymise(arguments: argparse.Namespace, folder: AuditFolder | None) -> list[str]:
     """Write a copy of a file with coded columns; return what was done and where the way back is."""
-    import tempfile
-
     from lengthwise.ingest import pseudonyms
     from lengthwise.ingest.dialect import dialect
+    from lengthwise.scratch import scratch_folder
 
     source, output = Path(arguments.file), Path(arguments.out)
     if output.exists():
@@ -94,9 +93,9 @@ def pseudonymise(arguments: argparse.Namespace, folder: AuditFolder | None) -> l
     pseudonyms.require_apart(secret, output)
     coder = pseudonyms.keyed(secret) if arguments.key_file else pseudonyms.LookUp(secret)
     try:
-        with tempfile.TemporaryDirectory() as work:
+        with scratch_folder() as work:
             done = pseudonyms.replace_values(
-                source, output, form, columns, tuple(arguments.drop), coder, Path(work)
+                source, output, form, columns, tuple(arguments.drop), coder, work
             )
         if isinstance(coder, pseudonyms.LookUp):
             coder.save()

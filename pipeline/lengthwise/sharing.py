@@ -6,6 +6,7 @@ from pathlib import Path
 
 from lengthwise.errors import ReportError
 from lengthwise.folder import AuditFolder
+from lengthwise.scratch import write_whole
 
 RECORD = "shared-summaries.json"
 
@@ -34,7 +35,7 @@ def share(
     if out is None:
         return [*lines, "Nothing was written. Read it, then name a file with --out FILE."]
     text = json.dumps(summary, indent=2, ensure_ascii=False) + "\n"
-    out.write_text(text, encoding="utf-8")
+    write_whole(out, text)
     _record(place, summary)
     return [*lines, f"Summary: {out}"]
 
@@ -44,7 +45,7 @@ def _record(place: Path, summary: dict[str, object]) -> None:
     known = json.loads(place.read_text(encoding="utf-8")) if place.is_file() else []
     if summary not in known:
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_text(json.dumps([*known, summary], indent=1) + "\n", encoding="utf-8")
+        write_whole(place, json.dumps([*known, summary], indent=1) + "\n")
 
 
 def pool_files(paths: Sequence[Path], out: Path | None) -> list[str]:

@@ -18,6 +18,7 @@ FOUNDATION = {
     "settings",
     "dictionary",
     "folder",
+    "scratch",
     "statistics",
 }
 STATISTICS_MAY = {

@@ -2,7 +2,6 @@
 
 import codecs
 import csv
-import tempfile
 from collections import Counter
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,6 +15,7 @@ from lengthwise.ingest.draft_text import written
 from lengthwise.ingest.identifiers import OWN_COLUMNS
 from lengthwise.ingest.mapping import Mapping
 from lengthwise.ingest.workbook import SUFFIXES, sheets_of
+from lengthwise.scratch import scratch_folder
 
 _LOOKED_AT = 500
 
@@ -98,8 +98,8 @@ def drafts(path: Path) -> list[Draft]:
     if path.suffix.lower() not in SUFFIXES:
         return [draft(path)]
     found = []
-    with tempfile.TemporaryDirectory() as work:
-        for sheet in sheets_of(path, Mapping(), Path(work)):
+    with scratch_folder() as work:
+        for sheet in sheets_of(path, Mapping(), work):
             with sheet.path.open(encoding="utf-8", newline="") as handle:
                 rows = list(csv.reader(handle))
             place = _header_place(rows)

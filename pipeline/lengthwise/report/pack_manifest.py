@@ -6,6 +6,8 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
+from lengthwise.scratch import write_whole
+
 MANIFEST = "manifest.json"
 FORMAT = "lengthwise pack 1"
 BLOCK_BYTES = 1 << 20
@@ -53,7 +55,7 @@ def write_manifest(
     }
     target = folder / MANIFEST
     text = json.dumps(content, indent=2, ensure_ascii=False)
-    target.write_text(f"{text}\n", encoding="utf-8")
+    write_whole(target, f"{text}\n")
     return target
 
 

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from lengthwise.report.pack_manifest import MANIFEST, listed
+from lengthwise.scratch import is_remains, is_running
 
 _HIDDEN = re.compile(r"\.(?P<period>.+)\.(?P<part>new|old)-(?P<process>\d+)-[0-9a-f]+\Z")
 
@@ -63,25 +64,12 @@ def _clear(reports: Path, period: str) -> None:
     """Put back what a killed process had moved aside; remove what it had begun."""
     for path in sorted(reports.glob(".*")):
         match = _HIDDEN.match(path.name)
-        if not match or match["period"] != period or _is_running(int(match["process"])):
+        if not match or match["period"] != period or is_running(int(match["process"])):
             continue
         if match["part"] == "old" and not (reports / period).exists():
             path.rename(reports / period)
         else:
             shutil.rmtree(path, ignore_errors=True)
-
-
-def _is_running(process: int) -> bool:
-    if os.name != "posix":
-        # There a signal of nought would end the process; its folder is left alone.
-        return True
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return True
 
 
 def _carry_over(place: Path, stage: Path) -> None:
@@ -92,6 +80,7 @@ def _carry_over(place: Path, stage: Path) -> None:
     }
     for path in sorted(place.rglob("*")):
         relative = path.relative_to(place)
-        if path.is_file() and relative not in made and not (stage / relative).exists():
+        is_others = path.is_file() and relative not in made and not is_remains(path)
+        if is_others and not (stage / relative).exists():
             (stage / relative).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(path, stage / relative)

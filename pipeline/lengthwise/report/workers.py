@@ -2,6 +2,7 @@
 
 import multiprocessing
 import os
+import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -99,8 +100,25 @@ def _pool(processes: int) -> Iterator[ProcessPoolExecutor]:
     context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
     if "forkserver" in methods:
         context.set_forkserver_preload([PRELOADED])
-    pool = ProcessPoolExecutor(processes, mp_context=context, max_tasks_per_child=1)
+    pool = ProcessPoolExecutor(
+        processes, mp_context=context, max_tasks_per_child=1, initializer=_end_with_the_command
+    )
     try:
         yield pool
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _end_with_the_command() -> None:
+    """Let this process end when the command that started it is killed.
+
+    It would wait for work for ever, or go on to write into a folder that is no longer wanted.
+    """
+    threading.Thread(target=_wait_and_end, daemon=True).start()
+
+
+def _wait_and_end() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

@@ -13,6 +13,7 @@ import duckdb
 import pandas as pd
 
 from lengthwise.errors import StoreError
+from lengthwise.store.creation import make_database
 from lengthwise.store.queries import SqlFile
 
 SCHEMA_VERSION = 2
@@ -33,6 +34,8 @@ def connect(path: Path | None, *, read_only: bool = False) -> Connection:
     if read_only and not path.exists():
         raise StoreError(f"{path.name}: there is no database yet; run lengthwise ingest first")
     try:
+        if not path.exists():
+            make_database(path)
         connection = _quiet(duckdb.connect(str(path), read_only=read_only))
     except duckdb.IOException as error:
         if "could not set lock" in str(error).lower():

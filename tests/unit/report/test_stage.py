@@ -2,24 +2,15 @@
 
 import json
 import os
-import subprocess
-import sys
 
 import pytest
 
+from faults.processes import dead_process
 from lengthwise.report.pack_manifest import listed, sha256_of, write_manifest
 from lengthwise.report.stage import hidden, move_into, replace_whole
 
 PERIOD = "2026-Q2"
 RUN = {"run_id": "run-a", "period": PERIOD, "created_at": "2026-07-01 10:00", "version": "0"}
-
-
-def dead_process():
-    done = subprocess.run(
-        [sys.executable, "-c", "import os; print(os.getpid())"],
-        capture_output=True, text=True, check=True,
-    )  # fmt: skip
-    return int(done.stdout)
 
 
 def write(folder, **texts):

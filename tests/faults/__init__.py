@@ -1,0 +1,1 @@
+"""Kills commands at random moments and looks at what they leave."""
