@@ -144,14 +144,19 @@ def _add_level(
         )  # fmt: skip
 
 
+def _years(months: pd.Series) -> pd.Series:
+    """Return months written like 2026-03 as years and a fraction, each month read once."""
+    known = months.dropna().unique()
+    year_of = {text: int(text[:4]) + int(text[5:7]) / 12 for text in known}
+    return months.map(year_of).astype(float)
+
+
 def _add_time(
     rows: ResultRows, topic: Topic, method: str, own: pd.DataFrame, covariates: pd.DataFrame
 ) -> None:
     """Write the change of bias and spread per year of calendar time."""
-    year = pd.to_numeric(own["month"].str[:4], errors="coerce")
-    month = pd.to_numeric(own["month"].str[5:7], errors="coerce")
     # Centred: a year of four digits would leave intercept and slope all but inseparable.
-    time = year + month / 12
+    time = _years(own["month"])
     found = trend_effect(
         own["length_mm"], own["confirmed_length_mm"], (time - time.mean()).to_numpy(),
         patient=own["patient_id"].to_numpy(), covariates=covariates,

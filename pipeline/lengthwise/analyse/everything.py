@@ -13,7 +13,6 @@ from lengthwise.analyse.agreement import analyse_agreement
 from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.baselines import checked_baselines
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
-from lengthwise.analyse.coded import with_codes
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria, in_force
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
@@ -23,6 +22,7 @@ from lengthwise.errors import AnalysisError
 from lengthwise.periods import Quarter, window
 from lengthwise.settings import Settings
 from lengthwise.store import results
+from lengthwise.store.coded import coded_marts
 from lengthwise.store.database import Connection
 
 _LIBRARIES = ("duckdb", "numpy", "pandas", "scipy", "statsmodels", "plotnine")
@@ -64,7 +64,7 @@ def analyse(
             f"{known[0] if known else 'none'} to {known[-1] if known else 'none'}"
         )
     period = window(known[0], now)
-    frames = with_codes({name: results.mart(connection, name) for name in _MARTS})
+    frames = coded_marts(connection, _MARTS)
     rows = ResultRows()
     list_safety(rows, results.safety_lists(connection, now))
     progress("flow of cases and data quality")

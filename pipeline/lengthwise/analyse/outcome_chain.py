@@ -50,7 +50,9 @@ def _misleading(own: pd.DataFrame) -> pd.Series:
 def _last_stage(readings: pd.DataFrame) -> pd.DataFrame:
     """Return the electronic readings of each canal at the last stage recorded for it."""
     own = readings[readings["method"] == "electronic"]
-    place = own["stage"].map({name: i for i, name in enumerate(STAGES)}).fillna(-1)
+    place = (
+        own["stage"].map({name: i for i, name in enumerate(STAGES)}).astype(float).fillna(-1)
+    )
     last = place.groupby([own["treatment_id"], own["canal"]], sort=False).transform("max")
     return own[place == last]
 

@@ -11,82 +11,115 @@ J Bus Econ Stat 2018;36:672-683, doi:10.1080/07350015.2016.1247004.
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from lengthwise.statistics.patterns import ClusteredRows, Design, FloatArray
+
 # Fewer clusters than this are quicker by their roots; heavier ones make the series long.
 MANY_CLUSTERS = 2000
 LIGHT_CLUSTER = 0.1
 _SMALLEST_TERM = 1e-13
+# Small enough that a block's matrices stay near the processor.
+_CLUSTERS_A_BLOCK = 1024
 
 
-class SortedRows:
-    """Rows brought together by cluster, so that sums by cluster are one pass."""
-
-    def __init__(self, codes: IntArray, count: int) -> None:
-        self.order = np.argsort(codes, kind="stable")
-        self.sizes = np.bincount(codes, minlength=count)
-        self.starts = np.concatenate([[0], np.cumsum(self.sizes)[:-1]])
-
-    def sums(self, values: FloatArray) -> FloatArray:
-        """Return sums by cluster (G, ...) of rows that are in sorted order."""
-        return np.asarray(np.add.reduceat(values, self.starts, axis=0), dtype=float)
-
-    def spread(self, by_cluster: FloatArray) -> FloatArray:
-        """Return each cluster's values (G, p) at its rows (n, p)."""
-        return np.repeat(by_cluster, self.sizes, axis=0)
-
-
-def many_light_clusters(x: FloatArray, inverse: FloatArray, rows: SortedRows) -> bool:
+def many_light_clusters(design: Design, inverse: FloatArray, rows: ClusteredRows) -> bool:
     """Return whether the series is short: many clusters, none with much leverage."""
     if len(rows.sizes) < MANY_CLUSTERS:
         return False
-    leverage = np.einsum("ij,ij->i", x @ inverse, x)[rows.order]
-    return bool(rows.sums(leverage).max() < LIGHT_CLUSTER)
+    leverage = np.einsum("ij,ij->i", design.rows @ inverse, design.rows)
+    by_row = leverage[design.codes[rows.order]]
+    return bool(np.add.reduceat(by_row, rows.pointer[:-1]).max() < LIGHT_CLUSTER)
 
 
 def by_series(
-    x: FloatArray, residuals: FloatArray, inverse: FloatArray, rows: SortedRows,
+    design: Design, scores: FloatArray, inverse: FloatArray, rows: ClusteredRows,
     wanted: Sequence[int],
 ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
-    """Return the CR2 covariance (p, p) and degrees of freedom (p,), NaN where not wanted."""
-    sorted_x = x[rows.order]
-    projected = sorted_x @ inverse
-    rooted = _inverse_root(residuals[rows.order], sorted_x, projected, rows)
-    adjusted = rows.sums(sorted_x * rooted[:, None]) @ inverse
-    values, vectors = np.linalg.eigh(inverse)
-    root = (vectors * np.sqrt(values)) @ vectors.T
-    freedom = np.full(x.shape[1], np.nan)
-    for position in wanted:
-        contrast = np.ascontiguousarray(projected[:, position])
-        rooted = _inverse_root(contrast, sorted_x, projected, rows)
-        own = rows.sums(rooted**2)
-        crossed = rows.sums(sorted_x * rooted[:, None]) @ root
-        shared = np.sum(crossed**2, axis=1)
-        outer = crossed.T @ crossed
-        freedom[position] = _freedom(own, shared, outer)
-    return adjusted.T @ adjusted, freedom
+    """Return the CR2 covariance (p, p) and degrees of freedom (p,), NaN where not wanted.
+
+    `scores` (G, p) are sums by cluster of x times residual. With A = X_g'X_g and
+    M = (X'X)^-1 a cluster's block of the hat matrix is H = X_g M X_g', and
+    X_g' H^j v = (A M)^j X_g' v: the series needs sums by cluster alone. Clusters are taken in
+    blocks, so that the memory does not grow with their number.
+    """
+    positions = list(wanted)
+    meat = np.zeros(inverse.shape)
+    parts = [_Freedom(inverse) for _ in positions]
+    for block, cross in crossed_blocks(design, rows):
+        contrasts = cross @ inverse[:, positions]
+        start = np.concatenate([scores[block][..., None], contrasts], axis=2)
+        rooted, inverted = _series(start, cross, inverse)
+        meat += rooted[..., 0].T @ rooted[..., 0]
+        for place, position in enumerate(positions, start=1):
+            length = np.einsum("gi,i->g", contrasts[..., place - 1], inverse[position])
+            parts[place - 1].add(rooted[..., place], length + inverted[:, place])
+    freedom = np.full(len(inverse), np.nan)
+    freedom[positions] = [part.value() for part in parts]
+    return inverse @ meat @ inverse, freedom
 
 
-def _freedom(own: FloatArray, shared: FloatArray, outer: FloatArray) -> float:
-    denominator = float((own**2 - 2 * own * shared).sum() + (outer**2).sum())
-    return float((own - shared).sum() ** 2 / denominator) if denominator > 1e-300 else 1.0
+class _Freedom:
+    """Adds up, over blocks of clusters, what the degrees of freedom of one contrast need."""
+
+    def __init__(self, inverse: FloatArray) -> None:
+        self.inverse = inverse
+        self.trace = self.squares = 0.0
+        self.outer = np.zeros(inverse.shape)
+
+    def add(self, crossed: FloatArray, own: FloatArray) -> None:
+        """Take X_g' (I-H)^(-1/2) v (B, p) and v' (I-H)^-1 v (B,) of a block."""
+        shared = np.einsum("gi,gi->g", crossed @ self.inverse, crossed)
+        self.trace += float((own - shared).sum())
+        self.squares += float((own**2 - 2 * own * shared).sum())
+        self.outer += crossed.T @ crossed
+
+    def value(self) -> float:
+        mixed = self.inverse @ self.outer
+        denominator = self.squares + float(np.sum(mixed * mixed.T))
+        return self.trace**2 / denominator if denominator > 1e-300 else 1.0
 
 
-def _inverse_root(
-    start: FloatArray, sorted_x: FloatArray, projected: FloatArray, rows: SortedRows
-) -> FloatArray:
-    """Return (I - H)^(-1/2) `start` (n,), H being block diagonal by cluster."""
-    total, power = start.copy(), start
-    smallest = _SMALLEST_TERM * float(np.linalg.norm(start))
+def crossed_blocks(design: Design, rows: ClusteredRows) -> Iterator[tuple[slice, FloatArray]]:
+    """Yield slices of the clusters and their X_g'X_g (B, p, p)."""
+    ordered = design.codes[rows.order]
+    p = design.rows.shape[1]
+    is_patterned = len(design.rows) * 2 <= len(ordered)
+    products = _products(design.rows) if is_patterned else None
+    for first in range(0, len(rows.sizes), _CLUSTERS_A_BLOCK):
+        pointer = rows.pointer[first : first + _CLUSTERS_A_BLOCK + 1]
+        own = ordered[pointer[0] : pointer[-1]]
+        if products is None:
+            table, index = _products(design.rows[own]), np.arange(len(own))
+        else:
+            table, index = products, own
+        ones = (np.ones(len(own)), index, pointer - pointer[0])
+        sums = csr_array(ones, (len(pointer) - 1, len(table))) @ table
+        yield slice(first, first + len(pointer) - 1), sums.reshape(-1, p, p)
+
+
+def _products(x: FloatArray) -> FloatArray:
+    return (x[:, :, None] * x[:, None, :]).reshape(len(x), -1)
+
+
+def _series(
+    start: FloatArray, cross: FloatArray, inverse: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return X_g' (I-H)^(-1/2) v (B, p, k), and v' ((I-H)^-1 - I) v (B, k).
+
+    `start` holds X_g' v.
+    """
+    moved = inverse @ start
+    rooted, power = start.copy(), start
+    inverted = np.einsum("gik,gik->gk", moved, power)
+    smallest = _SMALLEST_TERM * np.abs(start).max()
     for factor in _series_factors():
-        summed = rows.sums(sorted_x * power[:, None])
-        power = np.einsum("ij,ij->i", projected, rows.spread(summed))
-        total += factor * power
-        if factor * float(np.linalg.norm(power)) <= smallest:
+        power = cross @ (inverse @ power)
+        rooted += factor * power
+        inverted += np.einsum("gik,gik->gk", moved, power)
+        if np.abs(power).max() <= smallest:
             break
-    return total
+    return rooted, inverted
 
 
 def _series_factors() -> Iterator[float]:
@@ -98,8 +131,13 @@ def _series_factors() -> Iterator[float]:
         yield factor
 
 
+def _freedom(own: FloatArray, shared: FloatArray, outer: FloatArray) -> float:
+    denominator = float((own**2 - 2 * own * shared).sum() + (outer**2).sum())
+    return float((own - shared).sum() ** 2 / denominator) if denominator > 1e-300 else 1.0
+
+
 def by_roots(
-    x: FloatArray, scores: FloatArray, inverse: FloatArray, cross: FloatArray
+    scores: FloatArray, inverse: FloatArray, cross: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return the CR2 covariance (p, p) and its degrees of freedom (p,).
 
@@ -121,5 +159,5 @@ def by_roots(
     own = np.einsum("gij,gij->gj", adjust @ root, weighted)
     shared = np.einsum("gij,gij->gj", weighted, weighted)
     outer = np.einsum("gij,gkj->jik", weighted, weighted)
-    freedom = [_freedom(own[:, j], shared[:, j], outer[j]) for j in range(x.shape[1])]
+    freedom = [_freedom(own[:, j], shared[:, j], outer[j]) for j in range(len(inverse))]
     return adjusted.T @ adjusted, np.array(freedom)

@@ -13,11 +13,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from lengthwise.statistics.bell_mccaffrey import (
-    SortedRows,
     by_roots,
     by_series,
+    crossed_blocks,
     many_light_clusters,
 )
+from lengthwise.statistics.patterns import ClusteredRows, Design, design_of
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 FloatArray = NDArray[np.float64]
@@ -177,29 +178,37 @@ def cluster_robust_least_squares(
     x, y = np.asarray(design, dtype=float), np.asarray(response, dtype=float)
     if x.ndim != 2 or y.shape != (len(x),):
         raise ValueError(f"design must be (n, p) and response (n,), got {x.shape}, {y.shape}.")
+    return robust_least_squares(design_of(x), y, cluster, wanted=wanted)
+
+
+def robust_least_squares(
+    design: Design, y: FloatArray, cluster: ArrayLike, *, wanted: Sequence[int] | None = None
+) -> ClusterRobustFit:
+    """Return `cluster_robust_least_squares` of a design by pattern, without its n by p matrix."""
     codes, count = cluster_codes(cluster)
-    n_rows, n_columns = x.shape
-    if n_rows == 0 or not is_full_rank(x):
+    n_rows, n_columns = len(y), design.rows.shape[1]
+    if n_rows == 0 or not is_full_rank(design.rows):
         reason = "the explaining columns cannot be told apart in these rows"
         return _refused_fit(reason, n_columns, count, n_rows)
     if count < 2:
         return _refused_fit(ONE_CLUSTER, n_columns, count, n_rows)
-    inverse = np.linalg.inv(x.T @ x)
-    coefficients = inverse @ (x.T @ y)
-    residuals = y - x @ coefficients
-    rows = SortedRows(codes, count)
-    scores = rows.sums((x * residuals[:, None])[rows.order])
+    x = design.rows
+    inverse: FloatArray = np.asarray(np.linalg.inv(x.T @ (x * design.counts()[:, None])))
+    coefficients = inverse @ (x.T @ design.sums(y))
+    residuals = y - (x @ coefficients)[design.codes]
+    rows = ClusteredRows(codes, count)
+    scores = rows.by_pattern(design, residuals) @ x
     # As a square, so that rounding can make no variance negative.
     moved = scores @ inverse
     cr0 = moved.T @ moved
     factor = count / (count - 1)
     factor_s = factor * (n_rows - 1) / max(n_rows - n_columns, 1)
-    if many_light_clusters(x, inverse, rows):
+    if many_light_clusters(design, inverse, rows):
         positions = range(n_columns) if wanted is None else wanted
-        covariance, freedom = by_series(x, residuals, inverse, rows, positions)
+        covariance, freedom = by_series(design, scores, inverse, rows, positions)
     else:
-        cross = cluster_sums(x[:, :, None] * x[:, None, :], codes, count)
-        covariance, freedom = by_roots(x, scores, inverse, cross)
+        cross = np.concatenate([own for _, own in crossed_blocks(design, rows)])
+        covariance, freedom = by_roots(scores, inverse, cross)
     se = np.sqrt(np.diag(cr0))
     return ClusterRobustFit(
         coefficients,

@@ -4,14 +4,41 @@ Recorded conditions take few values, so a million readings have some hundred dif
 design rows. Sums over those are the same as sums over the readings.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+_LARGEST_CODE = 2**62
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """The explaining values of n rows: the different ones (K, p), and which each row has (n,)."""
+
+    codes: IntArray
+    rows: FloatArray
+
+    def counts(self) -> FloatArray:
+        """Return how many rows have each pattern (K,)."""
+        return np.bincount(self.codes, minlength=len(self.rows)).astype(float)
+
+    def sums(self, values: FloatArray) -> FloatArray:
+        """Return sums of `values` (n,) by pattern (K,)."""
+        return np.bincount(self.codes, weights=values, minlength=len(self.rows)).astype(float)
+
+
+def design_of(x: FloatArray) -> Design:
+    """Return the design matrix (n, p) by pattern, or row by row where hardly any repeat."""
+    codes, first = row_patterns(x)
+    if 2 * len(first) > len(x):
+        return Design(np.arange(len(x)), x)
+    return Design(codes, x[first])
 
 
 def row_patterns(design: FloatArray) -> tuple[IntArray, IntArray]:
@@ -24,18 +51,43 @@ def row_patterns(design: FloatArray) -> tuple[IntArray, IntArray]:
     codes, first = _codes(design @ weights)
     if np.array_equal(design[first][codes], design):
         return codes, first
-    codes = np.zeros(len(design), dtype=np.int64)
-    for column in design.T:
-        own = _codes(np.asarray(column))[0]
-        codes, first = _codes(codes * (own.max() + 1) + own)
-    return codes, first
+    return joint_patterns([_codes(np.asarray(column))[0] for column in design.T])
+
+
+def joint_patterns(columns: Sequence[NDArray[np.integer]]) -> tuple[IntArray, IntArray]:
+    """Return the patterns of rows whose columns are given as codes (n,) of 0 and above."""
+    joint = np.zeros(len(columns[0]), dtype=np.int64)
+    reach = 1
+    for column in columns:
+        kinds = int(column.max()) + 1 if len(column) else 1
+        if reach * kinds > _LARGEST_CODE:
+            joint = _codes(joint)[0]
+            reach = int(joint.max()) + 1
+        joint = joint * kinds + column
+        reach *= kinds
+    return _codes(joint)
 
 
 def _codes(labels: NDArray[np.generic]) -> tuple[IntArray, IntArray]:
     codes, found = pd.factorize(labels)
-    first = np.full(len(found), len(labels), dtype=np.int64)
-    np.minimum.at(first, codes, np.arange(len(labels)))
+    first = np.empty(len(found), dtype=np.int64)
+    # Written from the end, so that each pattern's first row stands last.
+    first[codes[::-1]] = np.arange(len(labels))[::-1]
     return codes.astype(np.int64), first
+
+
+class ClusteredRows:
+    """Rows brought together by cluster, so that sums by cluster are one pass."""
+
+    def __init__(self, codes: IntArray, count: int) -> None:
+        self.order = np.argsort(codes, kind="stable")
+        self.sizes = np.bincount(codes, minlength=count)
+        self.pointer = np.concatenate([[0], np.cumsum(self.sizes)])
+
+    def by_pattern(self, design: Design, values: FloatArray) -> csr_array:
+        """Return sums of `values` (n,) by cluster and pattern (G, K)."""
+        shape = (len(self.sizes), len(design.rows))
+        return csr_array((values[self.order], design.codes[self.order], self.pointer), shape)
 
 
 @dataclass(frozen=True, slots=True)

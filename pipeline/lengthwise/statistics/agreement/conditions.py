@@ -9,14 +9,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from lengthwise.statistics.agreement.log_variance import log_variance_model
+from lengthwise.statistics.agreement.log_variance import log_variance_by_pattern
 from lengthwise.statistics.agreement.pairs import complete_pairs
 from lengthwise.statistics.clusters import (
     FloatArray,
     IntArray,
     cluster_codes,
-    cluster_robust_least_squares,
+    robust_least_squares,
 )
+from lengthwise.statistics.patterns import Design, joint_patterns
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 MINIMUM_PER_LEVEL = 10
@@ -93,7 +94,7 @@ def condition_effects(
         one for one in sizes if one != reference_level and sizes[one] >= minimum_per_level
     ]
     usable = sizes.get(reference_level, 0) >= minimum_per_level
-    data = _Data(difference, names, patients, _covariate_columns(other[known]), level)
+    data = _Data(difference, names, patients, _factors(other[known]), level)
     contrasts = _contrasts(data, reference_level, tested) if usable and tested else {}
     order = [reference_level, *sorted(one for one in sizes if one != reference_level)]
     rows = []
@@ -126,7 +127,7 @@ class _Data:
     difference: FloatArray
     names: _Names
     patients: IntArray
-    covariates: FloatArray
+    covariates: list["_Factor"]
     level: float
 
 
@@ -140,17 +141,40 @@ def _why_not(name: str, reference: str, sizes: dict[str, int], minimum: int) -> 
     return ""
 
 
-def _covariate_columns(frame: pd.DataFrame) -> FloatArray:
-    """Return numeric columns and 0/1 columns of text levels, without constant ones."""
-    parts = [np.empty((len(frame), 0))]
+@dataclass(frozen=True, slots=True)
+class _Factor:
+    """A column as codes (n,), and what each code puts into the design (k, columns)."""
+
+    codes: IntArray
+    values: FloatArray
+
+    def at(self, kept: NDArray[np.bool_]) -> "_Factor":
+        return _Factor(self.codes[kept], self.values)
+
+
+def _factors(frame: pd.DataFrame) -> list[_Factor]:
+    """Return numbers as they are and text as 0/1 columns of its levels; constant ones not."""
+    found = []
     for name in frame.columns:
-        if pd.api.types.is_numeric_dtype(frame[name]):
-            parts.append(frame[[name]].to_numpy(dtype=float))
+        column = frame[name]
+        if pd.api.types.is_numeric_dtype(column):
+            found.append(_numbers(column.to_numpy(dtype=float)))
         else:
-            codes, kinds = pd.factorize(frame[name], sort=True)
-            parts.append((codes[:, None] == np.arange(1, len(kinds))).astype(float))
-    columns = np.concatenate(parts, axis=1)
-    return columns[:, np.ptp(columns, axis=0) > 0] if len(columns) else columns
+            codes, kinds = pd.factorize(column, sort=True)
+            found.append(_Factor(codes, np.eye(len(kinds))[:, 1:]))
+    return [one for one in found if len(one.values) > 1]
+
+
+def _numbers(values: FloatArray) -> _Factor:
+    codes, kinds = pd.factorize(values)
+    return _Factor(codes, kinds[:, None])
+
+
+def _design(factors: list[_Factor]) -> Design:
+    """Return the intercept and the columns of the factors by pattern."""
+    codes, first = joint_patterns([one.codes for one in factors])
+    columns = [one.values[one.codes[first]] for one in factors]
+    return Design(codes, np.concatenate([np.ones((len(first), 1)), *columns], axis=1))
 
 
 Contrast = tuple[Estimate, Estimate, Estimate, Estimate]
@@ -159,16 +183,14 @@ Contrast = tuple[Estimate, Estimate, Estimate, Estimate]
 def _contrasts(data: _Data, reference: str, tested: list[str]) -> dict[str, Contrast]:
     """Return bias crude and adjusted and SD ratio crude and adjusted for tested levels."""
     kept = np.any([data.names.are(one) for one in (reference, *tested)], axis=0)
-    flags = np.column_stack([data.names.are(one)[kept].astype(float) for one in tested])
-    ones = np.ones((len(flags), 1))
-    crude = np.concatenate([ones, flags], axis=1)
-    adjusted = np.concatenate([crude, data.covariates[kept]], axis=1)
+    flags = np.array([[float(kind == one) for one in tested] for kind in data.names.kinds])
+    condition = _Factor(data.names.codes[kept], flags)
+    others = [one.at(kept) for one in data.covariates]
+    designs = [_design([condition]), _design([condition, *others])]
     y, patients = data.difference[kept], data.patients[kept]
     wanted = range(1, len(tested) + 1)
-    means = [
-        cluster_robust_least_squares(x, y, patients, wanted=wanted) for x in (crude, adjusted)
-    ]
-    spreads = [log_variance_model(y, x, x, patient=patients) for x in (crude, adjusted)]
+    means = [robust_least_squares(one, y, patients, wanted=wanted) for one in designs]
+    spreads = [log_variance_by_pattern(y, one, patient=patients) for one in designs]
     found = {}
     for position, name in enumerate(tested, start=1):
         bias = [
@@ -217,16 +239,16 @@ def trend_effect(
         reason = f"fewer than {max(minimum_canals, 3)} canals: described, not tested"
         none = refused(reason, method="trend", n_used=len(y), level=level)
         return TrendEffect(none, none, none, none)
-    crude = np.column_stack([np.ones(len(y)), number[known]])
-    adjusted = np.concatenate([crude, _covariate_columns(other[known])], axis=1)
+    trend = _numbers(number[known])
+    designs = [_design([trend]), _design([trend, *_factors(other[known])])]
     bias = [
-        cluster_robust_least_squares(x, y, patients, wanted=[1]).coefficient(
+        robust_least_squares(one, y, patients, wanted=[1]).coefficient(
             1, level=level, name="trend"
         )
-        for x in (crude, adjusted)
+        for one in designs
     ]
     ratio = [
-        log_variance_model(y, x, x, patient=patients).sd_ratio(1, level=level)
-        for x in (crude, adjusted)
+        log_variance_by_pattern(y, one, patient=patients).sd_ratio(1, level=level)
+        for one in designs
     ]
     return TrendEffect(bias[0], bias[1], ratio[0], ratio[1])

@@ -9,9 +9,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from lengthwise.statistics.bell_mccaffrey import SortedRows
 from lengthwise.statistics.clusters import FloatArray, IntArray, cluster_codes, is_full_rank
-from lengthwise.statistics.patterns import Grouped, grouped, row_patterns
+from lengthwise.statistics.patterns import (
+    ClusteredRows,
+    Design,
+    Grouped,
+    design_of,
+    grouped,
+)
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 # Log-variances further apart than this mean that a level has no spread of its own.
@@ -79,34 +84,54 @@ def log_variance_model(
         raise ValueError("the designs must be (n, p) and (n, q) for a response (n,).")
     if restricted and patient is not None:
         raise ValueError("patient-robust errors are offered with maximum likelihood only.")
-    reason = _impossible(y, x, z)
-    if reason:
-        return _refused(reason, x.shape[1], z.shape[1], len(y))
-    codes, first = row_patterns(x if z is x else np.concatenate([x, z], axis=1))
-    data = _Data(grouped(y, codes, len(first)), x[first], z[first], restricted)
-    found = _fit(data, _start(y, codes, data))
-    if found is None:
-        reason = "the spread model did not converge: a level may have no spread of its own"
-        return _refused(reason, x.shape[1], z.shape[1], len(y))
-    return _finish(y, codes, data, *found, patient=patient)
+    joint = design_of(x if z is x else np.concatenate([x, z], axis=1))
+    first = joint.rows if z is x else joint.rows[:, : x.shape[1]]
+    second = joint.rows if z is x else joint.rows[:, x.shape[1] :]
+    data = _Data(
+        y, joint.codes, grouped(y, joint.codes, len(joint.rows)), first, second, restricted
+    )
+    return _modelled(data, patient)
+
+
+def log_variance_by_pattern(
+    response: FloatArray, design: Design, *, patient: ArrayLike
+) -> LogVarianceFit:
+    """Return the maximum likelihood fit with one design, given by pattern, for both parts."""
+    together = grouped(response, design.codes, len(design.rows))
+    data = _Data(response, design.codes, together, design.rows, design.rows, False)
+    return _modelled(data, patient)
 
 
 @dataclass(frozen=True, slots=True)
 class _Data:
-    """The response by pattern of the designs, and both designs with one row a pattern."""
+    """The response by row and by pattern, each row's pattern, and both designs by pattern."""
 
+    response: FloatArray
+    codes: IntArray
     y: Grouped
     x: FloatArray
     z: FloatArray
     restricted: bool
 
 
-def _impossible(y: FloatArray, x: FloatArray, z: FloatArray) -> str:
+def _modelled(data: _Data, patient: ArrayLike | None) -> LogVarianceFit:
+    reason = _impossible(data)
+    found = None if reason else _fit(data, _start(data))
+    if found is None:
+        reason = reason or (
+            "the spread model did not converge: a level may have no spread of its own"
+        )
+        return _refused(reason, data.x.shape[1], data.z.shape[1], len(data.response))
+    return _finish(data, *found, patient=patient)
+
+
+def _impossible(data: _Data) -> str:
+    y, x, z = data.response, data.x, data.z
     if len(y) <= x.shape[1] + z.shape[1]:
         return "fewer rows than numbers to estimate"
     if not is_full_rank(x) or (z is not x and not is_full_rank(z)):
         return "the explaining columns cannot be told apart in these rows"
-    residuals = y - x @ np.linalg.solve(x.T @ x, x.T @ y)
+    residuals = y - (x @ _weighted(data, np.ones(len(x)))[0])[data.codes]
     if np.max(np.abs(residuals)) <= 1e-12 * (1 + np.max(np.abs(y))):
         return "no variation is left to explain"
     return ""
@@ -173,24 +198,23 @@ def _fit(data: _Data, gamma: FloatArray) -> tuple[FloatArray, FloatArray] | None
     return None
 
 
-def _start(y: FloatArray, codes: IntArray, data: _Data) -> FloatArray:
+def _start(data: _Data) -> FloatArray:
     """Return gamma from least squares of each row's log squared residual.
 
     The rows themselves, not their patterns: the likelihood can have several maxima, and
     squares of whole patterns start the search nearer to those of a pattern without spread.
     """
     rows = data.y.rows
-    squares = (y - (data.x @ _weighted(data, np.ones(len(rows)))[0])[codes]) ** 2
+    fitted = data.x @ _weighted(data, np.ones(len(rows)))[0]
+    squares = (data.response - fitted[data.codes]) ** 2
     logs = np.log(squares + 1e-6 * float(np.mean(squares))) + 1.27
-    mean = np.bincount(codes, weights=logs, minlength=len(rows)) / rows
+    mean = np.bincount(data.codes, weights=logs, minlength=len(rows)) / rows
     root = np.sqrt(rows)
     found = np.linalg.lstsq(data.z * root[:, None], mean * root, rcond=None)[0]
     return np.asarray(found, dtype=float)
 
 
 def _finish(
-    y: FloatArray,
-    codes: IntArray,
     data: _Data,
     beta: FloatArray,
     gamma: FloatArray,
@@ -205,13 +229,16 @@ def _finish(
     if patient is not None:
         clusters, count = cluster_codes(patient)
         if count < 2:
-            return _refused("all rows come from one patient", p, q, len(y))
-        scores = _scores(y, codes, data, beta, w, SortedRows(clusters, count))
+            reason = "all rows come from one patient"
+            return _refused(reason, p, q, len(data.response))
+        scores = _scores(data, beta, w, ClusteredRows(clusters, count))
         bread = np.linalg.inv(_hessian(data, beta, w))
         cr0 = np.sqrt(np.sum((scores @ bread) ** 2, axis=0))
     cr1 = cr0 * np.sqrt(count / (count - 1)) if count else cr0
     squares = data.y.squares_about(data.x @ beta)
-    value = len(y) * np.log(2 * np.pi) - data.y.rows @ np.log(w) + np.sum(squares * w)
+    value = (
+        len(data.response) * np.log(2 * np.pi) - data.y.rows @ np.log(w) + np.sum(squares * w)
+    )
     return LogVarianceFit(
         beta,
         gamma,
@@ -223,7 +250,7 @@ def _finish(
         cr1[p:],
         float(value),
         count,
-        len(y),
+        len(data.response),
         "REML" if data.restricted else "maximum likelihood",
         True,
         "",
@@ -231,19 +258,15 @@ def _finish(
 
 
 def _scores(
-    y: FloatArray,
-    codes: IntArray,
-    data: _Data,
-    beta: FloatArray,
-    w: FloatArray,
-    patients: SortedRows,
+    data: _Data, beta: FloatArray, w: FloatArray, patients: ClusteredRows
 ) -> FloatArray:
     """Return sums by patient (G, p + q) of the scores of (beta, gamma)."""
-    pattern = codes[patients.order]
-    residuals = y[patients.order] - (data.x @ beta)[pattern]
-    of_mean = patients.sums(data.x[pattern] * (residuals * w[pattern])[:, None])
-    half = (residuals**2 * w[pattern] - 1) / 2
-    return np.concatenate([of_mean, patients.sums(data.z[pattern] * half[:, None])], axis=1)
+    residuals = data.response - (data.x @ beta)[data.codes]
+    weight = w[data.codes]
+    half = (residuals**2 * weight - 1) / 2
+    by_mean = patients.by_pattern(Design(data.codes, data.x), residuals * weight)
+    by_spread = patients.by_pattern(Design(data.codes, data.z), half)
+    return np.concatenate([by_mean @ data.x, by_spread @ data.z], axis=1)
 
 
 def _hessian(data: _Data, beta: FloatArray, w: FloatArray) -> FloatArray:
