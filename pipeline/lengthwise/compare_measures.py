@@ -17,11 +17,8 @@ from lengthwise.statistics.agreement.replicates import (
     replicate_limits_constant,
     replicate_limits_varying,
 )
-from lengthwise.statistics.agreement.structural_lines import (
-    deming_line,
-    passing_bablok_line,
-    variance_ratio_from_replicates,
-)
+from lengthwise.statistics.agreement.structural_lines import deming_line, passing_bablok_line
+from lengthwise.statistics.agreement.variance_ratio import Repeats, variance_ratio_by_patient
 from lengthwise.statistics.proportions import clustered_proportion_of_rows, proportion
 from lengthwise.statistics.results import Estimate
 
@@ -100,10 +97,16 @@ def repeats_of(columns: Columns) -> dict[str, Estimate]:
         return {}
     found = {}
     for name, values in (("method", columns.method), ("reference", columns.reference)):
-        own = repeatability(values, columns.repeated, patient=columns.patient)
+        own = repeatability(values, columns.repeated, patient=columns.unit_of_independence)
         found[f"within_sd_{name}"] = own.within_subject_sd
         found[f"repeatability_{name}"] = own.repeatability_coefficient
     return found
+
+
+def _complete_repeats(columns: Columns, values: np.ndarray) -> Repeats:
+    known = np.isfinite(values)
+    labels = (np.asarray(columns.repeated), np.asarray(columns.unit_of_independence))
+    return Repeats(values[known], *(one[known] for one in labels))
 
 
 def growth_of(columns: Columns) -> dict[str, Estimate]:
@@ -118,8 +121,8 @@ def growth_of(columns: Columns) -> dict[str, Estimate]:
     found = {"slope_on_mean": regression_limits(method, reference, patient=unit).slope}
     ratio = 1.0
     if columns.repeated is not None:
-        own = variance_ratio_from_replicates(
-            reference, columns.repeated, method, columns.repeated
+        own = variance_ratio_by_patient(
+            *(_complete_repeats(columns, values) for values in (reference, method))
         )
         found["error_variance_ratio"] = own
         ratio = own.estimate if own.valid else 1.0

@@ -2,16 +2,12 @@
 
 from dataclasses import dataclass, replace
 
-import numpy as np
 import pandas as pd
 
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
-from lengthwise.statistics.agreement.structural_lines import (
-    deming_line,
-    passing_bablok_line,
-    variance_ratio_from_replicates,
-)
+from lengthwise.statistics.agreement.structural_lines import deming_line, passing_bablok_line
+from lengthwise.statistics.agreement.variance_ratio import Repeats, variance_ratio_by_patient
 from lengthwise.statistics.results import Estimate, refused
 
 CONFIRMED = "confirmed"
@@ -22,15 +18,14 @@ DRAW = 20240601
 
 
 @dataclass(frozen=True, slots=True)
-class Repeats:
-    """Repeated readings of one method (n,), and the mean of 1 / readings over its canals."""
+class Repeated:
+    """Repeated readings of one method, and the mean of 1 / readings over its canals."""
 
-    values: np.ndarray
-    subject: np.ndarray
+    readings: Repeats
     mean_inverse: float
 
 
-def repeats_of(readings: pd.DataFrame, method: str) -> Repeats | None:
+def repeats_of(readings: pd.DataFrame, method: str) -> Repeated | None:
     """Return the readings of one canal at one stage in one state by `method`, if any repeat."""
     own = readings[(readings["method"] == method) & readings["length_mm"].notna()]
     subject = own.groupby([*CANAL, "stage", "canal_state"], dropna=False, sort=False).ngroup()
@@ -38,11 +33,12 @@ def repeats_of(readings: pd.DataFrame, method: str) -> Repeats | None:
     if not repeated.any():
         return None
     inverse = float((1 / own.groupby(CANAL, sort=False).size()).mean())
-    return Repeats(own["length_mm"].to_numpy()[repeated], subject.to_numpy()[repeated], inverse)
+    columns = (own["length_mm"], subject, own["patient_id"])
+    return Repeated(Repeats(*(one.to_numpy()[repeated] for one in columns)), inverse)
 
 
 def error_variance_ratio(
-    repeats: dict[str, Repeats | None], method: str, reference: str
+    repeats: dict[str, Repeated | None], method: str, reference: str
 ) -> Estimate:
     """Return error variance of the method's mean over that of the reference's, by canal.
 
@@ -54,7 +50,7 @@ def error_variance_ratio(
     if own is None or other is None:
         lacking = reference if other is None else method
         return refused(f"no repeated readings of {lacking}", method=name)
-    found = variance_ratio_from_replicates(other.values, other.subject, own.values, own.subject)
+    found = variance_ratio_by_patient(other.readings, own.readings)
     factor = own.mean_inverse / other.mean_inverse
     estimate, lower, upper = (
         factor * one for one in (found.estimate, found.lower, found.upper)
@@ -64,7 +60,7 @@ def error_variance_ratio(
 
 def add_lines(
     rows: ResultRows, topic: Topic, subject: str, reference: str, frame: pd.DataFrame,
-    repeats: dict[str, Repeats | None], settings: Settings,
+    repeats: dict[str, Repeated | None], settings: Settings,
 ) -> None:  # fmt: skip
     """Write the Deming line, and against the confirmed length the Passing-Bablok line.
 

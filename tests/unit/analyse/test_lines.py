@@ -17,7 +17,7 @@ def repeated(method, sd, times, generator, canals=400):
     return pd.DataFrame(
         {
             "treatment_id": canal.astype(str), "canal": "C", "method": method,
-            "stage": "initial", "canal_state": "dry",
+            "patient_id": canal // 2, "stage": "initial", "canal_state": "dry",
             "length_mm": 20 + sd * generator.standard_normal(len(canal)),
         }
     )  # fmt: skip

@@ -7,7 +7,6 @@ from numpy.typing import ArrayLike
 from scipy import stats
 
 from lengthwise.statistics.agreement.pairs import MINIMUM_PAIRS, complete_pairs, too_few
-from lengthwise.statistics.agreement.replicates import repeatability
 from lengthwise.statistics.clusters import FloatArray, cluster_sums
 from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
 from lengthwise.statistics.results import NAN, Estimate, refused
@@ -28,28 +27,6 @@ class StructuralLine:
     standard_error_slope: float
     standard_error_intercept: float
     variance_ratio: float
-
-
-def variance_ratio_from_replicates(
-    reference: ArrayLike,
-    reference_subject: ArrayLike,
-    method: ArrayLike,
-    method_subject: ArrayLike,
-) -> Estimate:
-    """Return error variance of the method over that of the reference, from repeats."""
-    first = repeatability(reference, reference_subject)
-    second = repeatability(method, method_subject)
-    name = "ratio of within-subject variances; F interval"
-    n = first.within_subject_sd.n_used + second.within_subject_sd.n_used
-    for one in (first, second):
-        if not one.within_subject_sd.valid:
-            return refused(one.within_subject_sd.reason, method=name, n_used=n)
-    if first.ms_within == 0 or second.ms_within == 0:
-        return refused("a method gave the same reading every time", method=name, n_used=n)
-    ratio = second.ms_within / first.ms_within
-    tails = stats.f.ppf([0.975, 0.025], second.degrees_of_freedom, first.degrees_of_freedom)
-    low, high = (float(one) for one in ratio / tails)
-    return Estimate(ratio, low, high, 0.95, n, 0, name)
 
 
 def deming_line(

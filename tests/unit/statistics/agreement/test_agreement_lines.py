@@ -9,11 +9,9 @@ from lengthwise.statistics.agreement.discordance import discordant_canals
 from lengthwise.statistics.agreement.equivalence import paired_equivalence
 from lengthwise.statistics.agreement.proportional_bias import regression_limits
 from lengthwise.statistics.agreement.shares import is_within, paired_shares, share_within
-from lengthwise.statistics.agreement.structural_lines import (
-    deming_line,
-    passing_bablok_line,
-    variance_ratio_from_replicates,
-)
+from lengthwise.statistics.agreement.structural_lines import deming_line, passing_bablok_line
+from lengthwise.statistics.agreement.variance_ratio import Repeats, variance_ratio_by_patient
+from lengthwise.statistics.resampling import log_jackknife_bounds
 
 RNG = np.random.default_rng(11)
 TRUTH = RNG.normal(21, 2, 60)
@@ -74,14 +72,37 @@ def test_rank_interval_is_withheld_for_repeated_patients() -> None:
     assert alone.slope.lower < alone.slope.estimate < alone.slope.upper
 
 
-def test_variance_ratio_comes_from_replicates() -> None:
+def test_variance_ratio_comes_from_replicates_by_patient() -> None:
+    """Against a plain loop that leaves patients out; with refusals where there is no ratio."""
     subject = np.tile(np.arange(200), 2)
+    patient = subject // 4
     base = np.tile(TRUTH[np.arange(200) % 60], 2)
     x, y = base + RNG.normal(0, 0.2, 400), base + RNG.normal(0, 0.4, 400)
-    found = variance_ratio_from_replicates(x, subject, y, subject)
+
+    def within(values: np.ndarray, kept: np.ndarray) -> float:
+        pairs = values[kept].reshape(2, -1)
+        return float(np.mean((pairs[0] - pairs[1]) ** 2) / 2)
+
+    found = variance_ratio_by_patient(
+        Repeats(x, subject, patient), Repeats(y, subject, patient)
+    )
+    whole = np.full(400, True)
+    assert found.estimate == pytest.approx(within(y, whole) / within(x, whole))
     assert found.lower < 4 < found.upper
-    assert not variance_ratio_from_replicates(x[:200], subject[:200], y, subject).valid
-    assert not variance_ratio_from_replicates(base, subject, y, subject).valid
+    left = [within(y, patient != one) / within(x, patient != one) for one in range(50)]
+    low, high = log_jackknife_bounds(np.array(found.estimate), np.array(left))
+    assert (found.lower, found.upper) == pytest.approx((float(low), float(high)))
+
+
+def test_variance_ratio_is_refused_where_there_is_none() -> None:
+    subject = np.tile(np.arange(20), 2)
+    good = Repeats(RNG.normal(20, 1, 40), subject, subject)
+    once = Repeats(good.values[:20], subject[:20], subject[:20])
+    same = Repeats(np.tile(np.arange(20.0), 2), subject, subject)
+    assert "two readings" in variance_ratio_by_patient(once, good).reason
+    assert "same reading" in variance_ratio_by_patient(same, good).reason
+    few = Repeats(good.values, subject, subject % 2)
+    assert "fewer than 3 patients" in variance_ratio_by_patient(few, few).reason
 
 
 def test_share_within_is_inclusive_after_rounding() -> None:
