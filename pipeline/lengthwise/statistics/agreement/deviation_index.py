@@ -15,7 +15,11 @@ from lengthwise.statistics.clusters import (
     FloatArray,
     cluster_sums,
 )
-from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
+from lengthwise.statistics.resampling import (
+    cluster_jackknife,
+    jackknife_freedom,
+    jackknife_standard_error,
+)
 from lengthwise.statistics.results import NAN, Estimate
 
 
@@ -50,7 +54,8 @@ def deviation_index(
     """Return index and coverage of method - reference (n,).
 
     The one-sided bounds take pairs as independent; with `patient` they come from a
-    jackknife by patient on the log and logit scales, with t. Sources: Lin LI. Stat Med
+    jackknife by patient on the log and logit scales, with t on degrees of freedom that
+    follow from how unevenly patients weigh. Sources: Lin LI. Stat Med
     2000;19:255-270, doi:10.1002/(SICI)1097-0258(20000130)19:2<255::AID-SIM293>3.0.CO;2-8;
     Lin L et al. J Am Stat Assoc 2002;97:257-270, doi:10.1198/016214502753479392.
     """
@@ -143,8 +148,9 @@ def _robust_bounds(
         held = np.clip(held, 1e-12, 1 - 1e-12)
         return np.stack([np.log(square / (n - 1)), np.log(held / (1 - held))], axis=-1)
 
-    errors = jackknife_standard_error(cluster_jackknife(sums, statistic))
-    t = float(stats.t.ppf(level, len(sums) - 1))
-    upper = float(np.sqrt(mean_square * np.exp(t * errors[0])))
-    logit = np.log(coverage / (1 - coverage)) - t * errors[1]
+    left_out = cluster_jackknife(sums, statistic)
+    errors = jackknife_standard_error(left_out)
+    t = stats.t.ppf(level, jackknife_freedom((left_out - left_out.mean(axis=0)).T))
+    upper = float(np.sqrt(mean_square * np.exp(t[0] * errors[0])))
+    logit = np.log(coverage / (1 - coverage)) - t[1] * errors[1]
     return upper, float(1 / (1 + np.exp(-logit)))
