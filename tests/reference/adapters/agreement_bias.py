@@ -243,7 +243,7 @@ def log_variance_clustered(data: pd.DataFrame, arguments: dict[str, Any]) -> dic
     x, z = design(data, arguments["mean"]), design(data, arguments["logvar"])
     y, cluster = column(data, arguments["y"]), data[arguments["cluster"]]
     found = log_variance_model(y, x, z, patient=cluster)
-    ratio = found.sd_ratio(1)
+    ratio = found.sd_ratio(1, errors="cr1")
     return {
         "beta": found.mean_coefficients,
         "gamma": found.variance_coefficients,

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
+from lengthwise.statistics.agreement.spread_jackknife import spread_errors
 from lengthwise.statistics.clusters import FloatArray, IntArray, cluster_codes, is_full_rank
 from lengthwise.statistics.patterns import (
     ClusteredRows,
@@ -27,8 +28,9 @@ _WIDEST = 25.0
 class LogVarianceFit:
     """Mean coefficients (unit of y) and log-variance coefficients, with standard errors.
 
-    Model errors take rows as independent; CR0 and CR1 are sandwiches by patient and are NaN
-    where no patient was given. `minus_two_log_likelihood` holds all constants (ML).
+    Model errors take rows as independent; CR0 and CR1 are sandwiches by patient, the jackknife
+    leaves patients out and has `variance_freedom`; all are NaN where no patient was given.
+    `minus_two_log_likelihood` holds all constants (ML).
     """
 
     mean_coefficients: FloatArray
@@ -39,6 +41,8 @@ class LogVarianceFit:
     variance_se_cr0: FloatArray
     mean_se_cr1: FloatArray
     variance_se_cr1: FloatArray
+    variance_se_jackknife: FloatArray
+    variance_freedom: FloatArray
     minus_two_log_likelihood: float
     n_clusters: int
     n_used: int
@@ -46,19 +50,27 @@ class LogVarianceFit:
     valid: bool
     reason: str
 
-    def sd_ratio(self, position: int, *, level: float = 0.95) -> Estimate:
+    def sd_ratio(
+        self, position: int, *, level: float = 0.95, errors: str = "jackknife"
+    ) -> Estimate:
         """Return exp(gamma/2) for one coefficient: the ratio of SDs per unit of it.
 
-        With patients: CR1 and t on G-1; without: model error and z.
+        With patients they are left out in turn (t), or `errors` "cr1" takes the sandwich (t
+        on G-1), which is narrower than it should be; without: model error and z.
         """
-        clustered = self.n_clusters > 0
-        name = "ratio of SDs; log-variance model, " + ("CR1, t" if clustered else "z interval")
+        kind = {"jackknife": "patient jackknife, t", "cr1": "CR1, t"}[errors]
+        if not self.n_clusters:
+            errors, kind = "model", "z interval"
+        name = f"ratio of SDs; log-variance model, {kind}"
         if not self.valid:
             return refused(self.reason, method=name, n_used=self.n_used, level=level)
-        error = (self.variance_se_cr1 if clustered else self.variance_se)[position]
-        tail = (1 + level) / 2
-        quantile = stats.t.ppf(tail, self.n_clusters - 1) if clustered else stats.norm.ppf(tail)
-        gamma, half = self.variance_coefficients[position], quantile * error
+        error, freedom = {
+            "jackknife": (self.variance_se_jackknife, self.variance_freedom[position]),
+            "cr1": (self.variance_se_cr1, self.n_clusters - 1),
+            "model": (self.variance_se, np.inf),
+        }[errors]
+        half = stats.t.ppf((1 + level) / 2, freedom) * error[position]
+        gamma = self.variance_coefficients[position]
         value, low, high = np.exp((gamma + np.array([0.0, -half, half])) / 2)
         return Estimate(float(value), float(low), float(high), level, self.n_used, 0, name)
 
@@ -215,30 +227,27 @@ def _start(data: _Data) -> FloatArray:
 
 
 def _finish(
-    data: _Data,
-    beta: FloatArray,
-    gamma: FloatArray,
-    *,
-    patient: ArrayLike | None,
+    data: _Data, beta: FloatArray, gamma: FloatArray, *, patient: ArrayLike | None
 ) -> LogVarianceFit:
-    w = np.exp(-(data.z @ gamma))
+    n, w = len(data.response), np.exp(-(data.z @ gamma))
     inverse = _weighted(data, w)[1]
     information, _ = _information(data, w, inverse)
     p, q = data.x.shape[1], data.z.shape[1]
     cr0, count = np.full(p + q, NAN), 0
+    left_out = (np.full(q, NAN), np.full(q, NAN))
     if patient is not None:
         clusters, count = cluster_codes(patient)
         if count < 2:
-            reason = "all rows come from one patient"
-            return _refused(reason, p, q, len(data.response))
-        scores = _scores(data, beta, w, ClusteredRows(clusters, count))
-        bread = np.linalg.inv(_hessian(data, beta, w))
-        cr0 = np.sqrt(np.sum((scores @ bread) ** 2, axis=0))
+            return _refused("all rows come from one patient", p, q, n)
+        rows, hessian = ClusteredRows(clusters, count), _hessian(data, beta, w)
+        scores = _scores(data, beta, w, rows)
+        cr0 = np.sqrt(np.sum((scores @ np.linalg.inv(hessian)) ** 2, axis=0))
+        scaled = (data.response - (data.x @ beta)[data.codes]) ** 2 * w[data.codes]
+        design = Design(data.codes, data.z)
+        left_out = spread_errors(scores[:, p:], hessian[p:, p:], scaled, design, rows)
     cr1 = cr0 * np.sqrt(count / (count - 1)) if count else cr0
     squares = data.y.squares_about(data.x @ beta)
-    value = (
-        len(data.response) * np.log(2 * np.pi) - data.y.rows @ np.log(w) + np.sum(squares * w)
-    )
+    value = n * np.log(2 * np.pi) - data.y.rows @ np.log(w) + np.sum(squares * w)
     return LogVarianceFit(
         beta,
         gamma,
@@ -248,9 +257,10 @@ def _finish(
         cr0[p:],
         cr1[:p],
         cr1[p:],
+        *left_out,
         float(value),
         count,
-        len(data.response),
+        n,
         "REML" if data.restricted else "maximum likelihood",
         True,
         "",
@@ -285,4 +295,4 @@ def _hessian(data: _Data, beta: FloatArray, w: FloatArray) -> FloatArray:
 
 def _refused(reason: str, p: int, q: int, n: int) -> LogVarianceFit:
     a, b = np.full(p, NAN), np.full(q, NAN)
-    return LogVarianceFit(a, b, a, b, a, b, a, b, NAN, 0, n, "", False, reason)
+    return LogVarianceFit(a, b, a, b, a, b, a, b, b, b, NAN, 0, n, "", False, reason)

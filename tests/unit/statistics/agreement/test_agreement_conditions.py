@@ -79,6 +79,25 @@ def test_spread_model_without_predictors_is_the_ordinary_variance() -> None:
     assert np.exp(reml.variance_coefficients[0]) == pytest.approx(DIFFERENCE.var(ddof=1))
 
 
+def test_ratios_of_sds_leave_patients_out() -> None:
+    """One step for each patient is near a new fit without that patient, the plain way."""
+    rng = np.random.default_rng(4)
+    patient = np.repeat(np.arange(40), 3)
+    design = np.column_stack([np.ones(120), rng.random(120) < 0.4]).astype(float)
+    y = rng.exponential(1.0, 120) * np.where(design[:, 1] > 0, 0.6, 0.4)
+    found = log_variance_model(y, design, design, patient=patient)
+    fits = [
+        log_variance_model(y[patient != one], design[patient != one], design[patient != one])
+        for one in range(40)
+    ]
+    left_out = np.array([fit.variance_coefficients for fit in fits])
+    spread = np.sqrt(39 / 40 * np.sum((left_out - left_out.mean(axis=0)) ** 2, axis=0))
+    assert found.variance_se_jackknife == pytest.approx(spread, rel=0.15)
+    assert np.all(found.variance_se_jackknife > found.variance_se_cr1)
+    wide, narrow = found.sd_ratio(1), found.sd_ratio(1, errors="cr1")
+    assert wide.upper / wide.lower > narrow.upper / narrow.lower
+
+
 def test_spread_model_refusals() -> None:
     ones = np.ones((12, 1))
     assert "no variation" in log_variance_model(np.ones(12), ones, ones).reason
