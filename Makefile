@@ -4,10 +4,12 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 LINT_SQL := sql
+SURROUNDINGS := tests/end_to_end/test_full_disk.py tests/end_to_end/test_surroundings.py \
+	tests/integration/test_migrations.py tests/integration/test_left_by_kills.py
 # The tests run in two processes; threads of the algebra library would only wait in them.
 export OPENBLAS_NUM_THREADS ?= 1
 
-.PHONY: demo test lint bench coverage-bench fuzz clean
+.PHONY: demo test lint bench coverage-bench fuzz faults clean
 
 demo: $(READY)
 	$(BIN)/lengthwise demo demo-audit
@@ -30,6 +32,11 @@ coverage-bench: $(READY)
 # Ten thousand mutated files; a smaller set is part of the tests.
 fuzz: $(READY)
 	$(BIN)/python -m tests.fuzz
+
+# Two hundred kills, then full disks, locks, rights, clocks and databases of older versions.
+faults: $(READY)
+	$(BIN)/python -m tests.faults
+	$(BIN)/python -m pytest $(SURROUNDINGS)
 
 clean:
 	rm -rf $(VENV) demo-audit

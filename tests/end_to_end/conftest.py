@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from faults.bases import analysed_before
 from lengthwise.cli import main
 from lengthwise.folder import AuditFolder
 
@@ -30,3 +31,9 @@ def whole_demo(tmp_path_factory):
     with contextlib.redirect_stdout(said):
         assert main(["--quiet", "demo", str(root)]) == 0
     return Demo(AuditFolder(root), said.getvalue())
+
+
+@pytest.fixture(scope="session")
+def analysed_folder(tmp_path_factory):
+    """Return a small folder with a load and a run of an earlier quarter; copy it to change it."""
+    return analysed_before(tmp_path_factory.mktemp("small") / "audit")

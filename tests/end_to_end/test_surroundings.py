@@ -63,6 +63,18 @@ def test_two_loads_at_once_lose_nothing_and_the_second_is_told(tmp_path):
     assert rows(folder, "select load_id from record.loads order by 1") == [(1,), (2,), (3,)]
 
 
+@pytest.mark.parametrize("words", [["ingest"], ["analyse"], ["undo", "1"]])
+def test_a_database_in_use_is_a_clear_error(tmp_path, words):
+    folder = small_folder(tmp_path / "audit")
+    ingest_files(folder, [], {})
+    held = connect(folder.database)
+    process = start(folder, *words)
+    _, said = process.communicate()
+    held.close()
+    assert process.returncode == 5
+    assert b"another process has the database open" in said
+
+
 def obey_rights():
     """Let the account with all rights obey those of files, as every other account does."""
     if os.geteuid() == 0:

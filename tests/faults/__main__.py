@@ -58,7 +58,7 @@ def main():
                 bases[stage.base] = stage.base(work / stage.base.__name__)
             scene = prepared(stage, bases[stage.base], work)
             number = numbers(given.kills)[stage.name]
-            tallies[stage.name] = kills(scene, number, generator, work, _tell)
+            tallies[stage.name] = kills(scene, number, generator, work, tell=_tell)
     lines = table(tallies, time.monotonic() - begun)
     print("\n".join(lines))
     if given.save:

@@ -8,10 +8,10 @@ import time
 from contextlib import suppress
 
 COMMAND = [sys.executable, "-u", "-m", "lengthwise"]
-LAST_MOMENTS = 120
+LAST_MOMENTS_SECONDS = 60
 
 
-def start(folder, *words, temporary=None):
+def start(folder, *words, temporary=None, **options):
     """Start a command on a folder, as the leader of a group; what it says comes in one stream."""
     environment = dict(os.environ)
     if temporary is not None:
@@ -20,7 +20,7 @@ def start(folder, *words, temporary=None):
     return subprocess.Popen(
         [*COMMAND, *words, "--folder", str(folder.root)],
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True,
-        env=environment,
+        env=environment, **options,
     )  # fmt: skip
 
 
@@ -55,7 +55,7 @@ def kill(process, *, is_group):
 
 def group_has_ended(process):
     """Wait until nothing is left of a process's group; return False where something stays."""
-    until = time.monotonic() + LAST_MOMENTS
+    until = time.monotonic() + LAST_MOMENTS_SECONDS
     while time.monotonic() < until:
         try:
             os.killpg(process.pid, 0)

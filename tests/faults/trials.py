@@ -184,11 +184,11 @@ def _again(scene, folder, temporary, killed):
     return [*wrong, *([f"remains: {', '.join(left[:3])}"] if left else [])]
 
 
-def kills(scene, number, generator, work, tell=lambda _: None):
-    """Kill a stage's command a number of times; return the tally."""
+def kills(scene, number, generator, work, *, at_most=1.0, tell=lambda _: None):
+    """Kill a stage's command a number of times, up to a share of its length; return the tally."""
     tally = Tally()
     for place, is_group in zip(range(number), itertools.cycle((True, False)), strict=False):
-        share = float(generator.uniform(0, 1))
+        share = float(generator.uniform(0, at_most))
         seen, wrong = trial(scene, work, share, is_group=is_group)
         tally.counts.update(seen)
         tally.failures += [
