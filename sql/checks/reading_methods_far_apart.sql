@@ -1,6 +1,6 @@
 -- purpose: the reading of a canal that lies furthest from the others, beyond the review threshold
 -- grain: one row per row at fault; of two readings alone both, since neither is known to be right
--- inputs: canals_apart, swapped_readings, check_limits
+-- inputs: canals_apart, known_readings, swapped_readings, check_limits
 -- parameters: none
 -- export: readings
 -- code: reading.methods_far_apart
@@ -8,31 +8,49 @@
 -- column: length_mm
 -- remedy: compare with the record: likely a slip of the pen, another canal, reference point or stage
 with apart as (
-    select
-        canals_apart.shortest_place,
-        canals_apart.longest_place,
-        canals_apart.shortest_apart_mm,
-        canals_apart.longest_apart_mm
+    select canals_apart.*
     from canals_apart
-    left join swapped_readings
-        on
-            canals_apart.treatment_id = swapped_readings.treatment_id
-            and canals_apart.canal = swapped_readings.canal
     cross join check_limits
     where
-        swapped_readings.canal is null
-        and greatest(canals_apart.shortest_apart_mm, canals_apart.longest_apart_mm)
+        greatest(canals_apart.shortest_apart_mm, canals_apart.longest_apart_mm)
         > check_limits.review_mm
+        and not exists (
+            select 1
+            from swapped_readings
+            where
+                swapped_readings.treatment_id = canals_apart.treatment_id
+                and swapped_readings.canal = canals_apart.canal
+        )
+),
+
+-- Of equal readings the first is named; lengths are compared in micrometres.
+ends as (
+    select
+        apart.shortest_apart_mm,
+        apart.longest_apart_mm,
+        min(known_readings.place) filter (
+            where round(known_readings.length_mm * 1000) = round(apart.shortest_mm * 1000)
+        ) as shortest_place,
+        min(known_readings.place) filter (
+            where round(known_readings.length_mm * 1000) = round(apart.longest_mm * 1000)
+        ) as longest_place
+    from known_readings
+    inner join apart
+        on
+            known_readings.treatment_id = apart.treatment_id
+            and known_readings.canal = apart.canal
+    group by
+        apart.treatment_id, apart.canal, apart.shortest_apart_mm, apart.longest_apart_mm
 ),
 
 -- Where the furthest is stored already, the other end is what this load brings.
 places as (
     select shortest_place as place
-    from apart
+    from ends
     where shortest_apart_mm >= longest_apart_mm or longest_place = 0
     union all
     select longest_place as place
-    from apart
+    from ends
     where longest_apart_mm >= shortest_apart_mm or shortest_place = 0
 )
 

@@ -2,15 +2,13 @@
 -- grain: one row per treatment, canal and method
 -- inputs: canals_apart, known_readings, check_limits
 -- parameters: none
--- Where the canals' lengths lie closer than twice the review threshold, chance looks like this.
 with possible as (
     select
-        canals_apart.treatment_id,
-        canals_apart.canal
+        treatment_id,
+        canal
     from canals_apart
-    cross join check_limits
-    where canals_apart.spread_mm >= 2 * check_limits.review_mm - check_limits.tolerance_mm
-    qualify count(*) over (partition by canals_apart.treatment_id) > 1
+    where may_be_swapped
+    qualify count(*) over (partition by treatment_id) > 1
 ),
 
 method_means as (

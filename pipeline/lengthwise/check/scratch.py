@@ -12,11 +12,12 @@ create or replace temp table load_quarantine (
 );
 create or replace temp table load_rejected (export varchar, file_number integer, row_number bigint);
 """
-# The tooth of every treatment, from this load or an earlier one, for the rules of sql/checks.
+# The tooth of every treatment, from this load or an earlier one, for the rules of sql/checks. A
+# treatment in both stands twice: the rows that a rule finds are made distinct anyway.
 KNOWN_TEETH = """
 create or replace temp view known_teeth as
 select treatment_id, tooth from loading_treatments
-union
+union all
 select treatment_id, cast(tooth as varchar) from current_treatments
 """
 
@@ -33,7 +34,8 @@ def make_limits(connection: Any, limits_mm: dict[str, float]) -> None:
 # Each file reads the ones before it. Those of rows as they are stay views: they are as long as
 # the files, and no table of them is needed.
 _ORDER = (
-    "known_canals", "known_readings", "known_treatments", "canals_apart", "swapped_readings",
+    "known_canals", "earlier_readings", "known_readings", "known_treatments", "canals_apart",
+    "swapped_readings",
 )  # fmt: skip
 
 
