@@ -10,9 +10,12 @@ import numpy as np
 from scipy import stats
 
 from lengthwise.statistics.clusters import FloatArray
+from lengthwise.statistics.results import NAN
 
 # Takes sums (..., q), gives statistics (..., k).
 Statistic = Callable[[FloatArray], FloatArray]
+# Stands with a coefficient that `agreement_bounds` gives no bounds.
+AGREE_EVERYWHERE = "the readings agree everywhere, so no interval can be told"
 _ELEMENTS_AT_ONCE = 2_000_000
 # The spread of a squared spread cannot be told from fewer.
 LEAST_DEGREES = 3.0
@@ -53,6 +56,21 @@ def log_jackknife_bounds(
     plain = quantile * np.sqrt((n - 1) / n * (moves**2).sum(axis=-1))
     lower = np.where(positive, value * np.exp(-reach), np.maximum(value - plain, 0.0))
     return lower, np.where(positive, value * np.exp(reach), value + plain)
+
+
+def agreement_bounds(
+    value: float, left_out: FloatArray, level: float = 0.95
+) -> tuple[float, float]:
+    """Return bounds of a coefficient of agreement from those without each cluster (G,).
+
+    Disagreement, 1 less the coefficient, is a positive ratio: its logarithm is the nearer to
+    normal the higher the agreement. No coefficient is shown below -1; where readings agree
+    everywhere there is no spread to go by, and the bounds are NaN.
+    """
+    if value >= 1 - 1e-12:
+        return NAN, NAN
+    low, high = log_jackknife_bounds(np.array(1 - value), 1 - left_out, level=level)
+    return max(1 - float(high), -1.0), 1 - float(low)
 
 
 def jackknife_freedom(moves: FloatArray) -> FloatArray:

@@ -9,6 +9,10 @@ left_out <- function(d, f) t(sapply(unique(d$patient), function(p) f(d[d$patient
 jack_se <- function(v) { v <- as.numeric(v); n <- length(v); sqrt((n - 1) / n * sum((v - mean(v))^2)) }
 cr2 <- function(fit, cluster) { s <- coef_test(fit, vcov = "CR2", cluster = cluster, test = "Satterthwaite")
   list(b = s$beta, se = s$SE, df = s$df_Satt) }
+# Interval of a positive number by its logarithm, freedom by how unevenly patients weigh.
+log_freedom <- function(v) { v <- v - mean(v); n <- length(v); max(3, min(n - 1, 2 * n / (mean(v^4) / mean(v^2)^2 - 1))) }
+log_jack <- function(b, v) if (all(v > 0)) b * exp(c(-1, 1) * qt(.975, log_freedom(v)) * jack_se(log(v))) else
+  c(max(0, b - qt(.975, log_freedom(v)) * jack_se(v)), b + qt(.975, log_freedom(v)) * jack_se(v))
 interval <- function(b, se, df) c(b, b - qt(.975, df) * se, b + qt(.975, df) * se)
 
 # --- A1: exact factors by the noncentral t, and by integrating over the mean (Carkeet)
@@ -73,6 +77,8 @@ a2 <- function(d) {
 a3 <- function(d) {
   r <- d[!is.na(d$again), ]; n <- nrow(r); w <- (r$electronic - r$again)^2 / 2
   sw <- sqrt(mean(w)); put("A3.within_sd", sw, sw * sqrt(n / qchisq(c(.975, .025), n)))
+  left <- sapply(unique(r$patient), function(p) sqrt(mean(w[r$patient != p])))
+  put("A3.within_sd_by_patient", sw, log_jack(sw, left))
   put("A3.coefficient", qnorm(.975) * sqrt(2) * sw)
   m <- (r$electronic + r$again) / 2 - r$confirmed; z <- qnorm(.975)
   total <- var(m) + mean(w) / 2; b <- mean(m)
@@ -95,6 +101,9 @@ a4 <- function(d) {
   g <- grubbs(d); put("A4.variances", g[1:4]); put("A4.relative_bias", g[5:8])
   v <- left_out(d, grubbs); put("A4.variance_errors", apply(v[, 1:4], 2, jack_se))
   put("A4.bias_errors", apply(v[, 5:8], 2, jack_se))
+  up <- sum(g[1:4]) / 20; left <- v[, 1:4] + rowSums(v[, 1:4]) / 20
+  ends <- sapply(1:4, function(j) sqrt(pmax(log_jack(g[j] + up, left[, j]) - up, 0)))
+  put("A4.sd", rbind(sqrt(pmax(g[1:4], 0)), ends))
   C <- cbind(diag(3), -1); S <- C %*% cov(as.matrix(d[, names])) %*% t(C)
   minus <- function(l) { E <- C %*% diag(exp(l)) %*% t(C); as.numeric(determinant(E)$modulus) + sum(diag(solve(E, S))) }
   slope <- function(l) { E <- solve(C %*% diag(exp(l)) %*% t(C)); M <- t(C) %*% (E - E %*% S %*% E) %*% C; diag(M) * exp(l) }
@@ -150,7 +159,12 @@ a7 <- function(d) {
   r <- drop(y - X %*% t[1:p]); w <- drop(exp(-X %*% t[-(1:p)]))
   scores <- rowsum(cbind(X * (r * w), X * ((r^2 * w - 1) / 2)), d$patient); G <- nrow(scores)
   V <- solve(hessian(t)) %*% crossprod(scores) %*% solve(hessian(t)) * G / (G - 1)
-  put("A7.sd_ratio", exp(interval(t[p + 2], sqrt(V[p + 2, p + 2]), G - 1) / 2))
+  put("A7.sd_ratio_sandwich", exp(interval(t[p + 2], sqrt(V[p + 2, p + 2]), G - 1) / 2))
+  # One Newton step from the whole fit for each patient left out, by its own rows.
+  step <- sapply(unique(d$patient), function(one) { k <- d$patient == one; u <- r^2 * w
+    rest <- t(X[!k, ]) %*% (X[!k, ] * (u[!k] / 2)); own <- colSums(X[k, , drop = FALSE] * ((u[k] - 1) / 2))
+    if (kappa(rest, exact = TRUE, norm = "2") < 1e10) solve(rest, own)[2] else solve(t(X) %*% (X * (u / 2)), own)[2] })
+  put("A7.sd_ratio", exp(interval(t[p + 2], sqrt((G - 1) / G * sum(step^2)), log_freedom(step)) / 2))
   # nlme::gls(y ~ wet, weights = varIdent(form = ~ 1 | wet), method = "REML")
   g <- gls(y ~ wet, data = transform(d, y = y), weights = varIdent(form = ~ 1 | wet), method = "REML",
            control = glsControl(tolerance = 1e-14, msTol = 1e-14, msMaxIter = 1000))
@@ -182,21 +196,21 @@ a8 <- function(d) {
 
 # --- A9: readers
 weights <- function(q, power) 1 - (abs(outer(1:q, 1:q, "-")) / (q - 1))^power
-kappa <- function(a, b, w) { t <- table(factor(a, 1:5), factor(b, 1:5)) / length(a)
+agreed <- function(a, b, w) { t <- table(factor(a, 1:5), factor(b, 1:5)) / length(a)
   o <- sum(t * w); e <- sum(outer(rowSums(t), colSums(t)) * w); (o - e) / (1 - e) }
 alpha <- function(a, b) { o <- table(factor(c(a, b), 1:5), factor(c(b, a), 1:5)); n <- rowSums(o)
   d <- outer(1:5, 1:5, Vectorize(function(i, j) { s <- min(i, j):max(i, j); (sum(n[s]) - (n[i] + n[j]) / 2)^2 }))
   1 - (sum(n) - 1) * sum(o * d) / sum(outer(n, n) * d) }
+ac2 <- function(a, b, w) { p <- sapply(1:5, function(g) mean(((a == g) + (b == g)) / 2)); own <- w[cbind(a, b)]
+  e <- sum(w) / 20 * sum(p * (1 - p)); (mean(own) - e) / (1 - e) }
 a9 <- function(d) {
   a <- d$first_grade; b <- d$second_grade; w <- weights(5, 2); n <- length(a)
-  v <- left_out(d, function(k) c(kappa(k$first_grade, k$second_grade, w), alpha(k$first_grade, k$second_grade))); G <- nrow(v)
-  put("A9.kappa", interval(kappa(a, b, w), jack_se(v[, 1]), G - 1))
-  put("A9.alpha", interval(alpha(a, b), jack_se(v[, 2]), G - 1))
-  p <- sapply(1:5, function(g) mean(((a == g) + (b == g)) / 2)); Tw <- sum(w)
-  own <- w[cbind(a, b)]; e <- Tw / 20 * sum(p * (1 - p)); g <- (mean(own) - e) / (1 - e)
-  unit <- (own - e) / (1 - e) - 2 * (1 - g) * (Tw / 20 * (2 - p[a] - p[b]) / 2 - e) / (1 - e)
-  s <- tapply(unit - g, d$patient, sum); se <- sqrt(G / (G - 1) * sum(s^2)) / n
-  put("A9.ac2", interval(g, se, G - 1))
+  v <- left_out(d, function(k) c(agreed(k$first_grade, k$second_grade, w), alpha(k$first_grade, k$second_grade), ac2(k$first_grade, k$second_grade, w)))
+  # By the logarithm of disagreement, which turns the ends round.
+  of <- function(b, v) { e <- log_jack(1 - b, 1 - v); c(b, 1 - e[2], 1 - e[1]) }
+  put("A9.kappa", of(agreed(a, b, w), v[, 1]))
+  put("A9.alpha", of(alpha(a, b), v[, 2]))
+  put("A9.ac2", of(ac2(a, b, w), v[, 3]))
 }
 
 # --- A10: share with a condition among discordant canals less that among the others

@@ -8,7 +8,12 @@ from scipy import stats
 
 from lengthwise.statistics.agreement.pairs import MINIMUM_PAIRS, too_few
 from lengthwise.statistics.clusters import FloatArray, IntArray, cluster_codes
-from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
+from lengthwise.statistics.resampling import (
+    AGREE_EVERYWHERE,
+    agreement_bounds,
+    cluster_jackknife,
+    jackknife_standard_error,
+)
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 WEIGHTS = ("none", "linear", "quadratic")
@@ -93,7 +98,8 @@ def kappa_of_readings(
 ) -> Kappa:
     """Return kappa of readings `first` (n,) and `second` (n,); unknown words are missing.
 
-    With `patient` the interval is a jackknife by patient with t. `categories` are in order.
+    With `patient` the interval leaves patients out in turn, on the logarithm of disagreement
+    (t). `categories` are in order.
     """
     order = np.asarray(categories)
     a, b = _positions(first, order), _positions(second, order)
@@ -115,7 +121,7 @@ def kappa_of_readings(
 def _by_patient(plain: Kappa, tables: FloatArray, matrix: FloatArray, level: float) -> Kappa:
     """Return the same kappa with a jackknife over patients' tables (G, q * q)."""
     count, q = len(tables), len(matrix)
-    name, n = "kappa; patient jackknife, t interval", plain.kappa.n_used
+    name, n = "kappa; patient jackknife, log of disagreement", plain.kappa.n_used
     missing = plain.kappa.n_missing
     reason = too_few(count, 3, what="patients")
     if reason:
@@ -130,12 +136,10 @@ def _by_patient(plain: Kappa, tables: FloatArray, matrix: FloatArray, level: flo
     if not np.isfinite(left_out).all():
         reason = "the agreement rests on one patient, so it has no interval"
         return _refused(reason, name, n, missing, level)
-    error = float(jackknife_standard_error(left_out)[0])
-    half = float(stats.t.ppf((1 + level) / 2, count - 1)) * error
-    value = plain.kappa.estimate
-    # No agreement is above 1, nor below -1.
-    low, high = max(value - half, -1.0), min(value + half, 1.0)
-    estimate = Estimate(value, low, high, level, n, missing, name)
+    error, value = float(jackknife_standard_error(left_out)[0]), plain.kappa.estimate
+    low, high = agreement_bounds(value, left_out[:, 0], level)
+    note = AGREE_EVERYWHERE if np.isnan(low) else ""
+    estimate = Estimate(value, low, high, level, n, missing, name, True, note)
     return Kappa(
         estimate,
         plain.raw_agreement,

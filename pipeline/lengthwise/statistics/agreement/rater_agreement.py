@@ -6,9 +6,19 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special, stats
 
+from lengthwise.statistics.agreement.gwet_parts import (
+    gwet_estimate,
+    gwet_left_out,
+    unit_agreement,
+)
 from lengthwise.statistics.agreement.pairs import MINIMUM_PAIRS, too_few
 from lengthwise.statistics.clusters import FloatArray, IntArray, cluster_codes, cluster_sums
-from lengthwise.statistics.resampling import cluster_jackknife, jackknife_standard_error
+from lengthwise.statistics.resampling import (
+    AGREE_EVERYWHERE,
+    agreement_bounds,
+    cluster_jackknife,
+    jackknife_standard_error,
+)
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 METRICS = ("nominal", "ordinal", "interval", "ratio")
@@ -89,7 +99,7 @@ def fleiss_kappa(
         none = refused(reason, method=name, n_used=int(n))
         return FleissKappa(none, NAN, NAN, NAN, NAN, np.full(table.shape[1], NAN))
     p = weight @ (table / readers[:, None]) / n
-    own = _unit_agreement(table, np.eye(table.shape[1]))
+    own = unit_agreement(table, np.eye(table.shape[1]))
     observed, chance = float(weight @ own / (weight @ twice)), float(p @ p)
     kappa = (observed - chance) / (1 - chance)
     note = "interval: use AC1 or alpha"
@@ -136,8 +146,9 @@ def gwet_ac(
 ) -> ChanceCorrected:
     """Return AC1 (no weights) or AC2 from counts (n, q); units may have gaps.
 
-    The error is over units, or over `patient` (n,) whose contributions are summed first; t on
-    units or patients less 1. `large_sample` divides by n in place of n-1, as the formula for a
+    The error is over units, or over `patient` (n,) whose contributions are summed first. Over
+    units the interval is by t; with patients they are left out in turn, on the logarithm of
+    disagreement. `large_sample` divides by n in place of n-1, as the formula for a
     table of two readers does. Source: Gwet KL. Br J Math Stat Psychol 2008;61:29-48,
     doi:10.1348/000711006X126600.
     """
@@ -156,42 +167,21 @@ def gwet_ac(
     if reason:
         none = refused(reason, method=name, n_used=int(n), level=level)
         return ChanceCorrected(none, NAN, NAN, NAN)
-    value, observed, chance, unit = _gwet_parts(table, weight, matrix)
+    value, observed, chance, unit = gwet_estimate(table, weight, matrix)
     labels = None if patient is None else np.asarray(patient)[rated]
     error, freedom = _linear_error(unit - value, weight, labels)
     if large_sample and patient is None:
         error *= float(np.sqrt((n - 1) / n))
     half = float(stats.t.ppf((1 + level) / 2, freedom)) * error if freedom > 0 else NAN
-    name += "; over units, t" if patient is None else "; over patients, t"
+    name += "; over units, t" if patient is None else "; over patients, log of disagreement"
     note = "" if freedom > 0 else "all readings come from one patient: no interval"
     low, high = value - half, float(np.minimum(value + half, 1.0))
+    if labels is not None and freedom > 1:
+        left_out = gwet_left_out(table, weight, matrix, labels)
+        low, high = agreement_bounds(value, left_out, level)
+        note = AGREE_EVERYWHERE if np.isnan(low) else note
     estimate = Estimate(value, low, high, level, int(n), 0, name, True, note)
     return ChanceCorrected(estimate, observed, chance, error)
-
-
-def _gwet_parts(
-    table: FloatArray, weight: FloatArray, matrix: FloatArray
-) -> tuple[float, float, float, FloatArray]:
-    """Return the coefficient, observed and chance agreement, and each unit's linear part."""
-    q, n = table.shape[1], float(weight.sum())
-    readers = table.sum(axis=1)
-    twice = readers >= 2
-    own = _unit_agreement(table, matrix)
-    shares = table / readers[:, None]
-    p = weight @ shares / n
-    scale = float(matrix.sum()) / (q * (q - 1))
-    observed, chance = float(weight @ own / (weight @ twice)), scale * float(p @ (1 - p))
-    value = (observed - chance) / (1 - chance)
-    unit = n / float(weight @ twice) * (own - chance * twice) / (1 - chance)
-    unit -= 2 * (1 - value) * (scale * shares @ (1 - p) - chance) / (1 - chance)
-    return value, observed, chance, unit
-
-
-def _unit_agreement(table: FloatArray, matrix: FloatArray) -> FloatArray:
-    """Return each unit's weighted share of agreeing pairs; 0 where it was read once."""
-    readers = table.sum(axis=1)
-    pairs = np.where(readers >= 2, readers * (readers - 1), 1.0)
-    return np.where(readers >= 2, np.sum(table * (table @ matrix - 1), axis=1) / pairs, 0.0)
 
 
 def _linear_error(
@@ -248,15 +238,16 @@ def krippendorff_alpha(
     value, disagreement, chance = (float(x) for x in statistic(sums.sum(axis=0)))
     left_out = cluster_jackknife(sums, statistic)[:, :1]
     if count < 3 or not np.isfinite(left_out).all():
-        error, half, note = NAN, NAN, "the agreement rests on one patient: no interval"
+        error, note = NAN, "the agreement rests on one patient: no interval"
+        low, high = NAN, NAN
     else:
         error, note = float(jackknife_standard_error(left_out)[0]), ""
-        half = float(stats.t.ppf((1 + level) / 2, count - 1)) * error
+        low, high = agreement_bounds(value, left_out[:, 0], level)
+        note = AGREE_EVERYWHERE if np.isnan(low) else note
     if weights is None and metric != "nominal":
         # Distances in units of the scale are no share of agreement.
         disagreement = chance = NAN
     missing = len(table) - len(kept)
-    low, high = value - half, float(np.minimum(value + half, 1.0))
     estimate = Estimate(value, low, high, level, len(kept), missing, name, True, note)
     return ChanceCorrected(estimate, 1 - disagreement, 1 - chance, error)
 

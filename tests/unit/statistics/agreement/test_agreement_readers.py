@@ -40,6 +40,19 @@ def test_full_agreement_is_one_for_every_coefficient() -> None:
         assert found.coefficient.estimate == pytest.approx(1)
 
 
+def test_full_agreement_has_no_interval_by_patient_and_says_so() -> None:
+    counts, values = rating_counts(np.column_stack([FIRST, FIRST]))
+    people = np.arange(60) // 2
+    for found in (
+        kappa_of_readings(FIRST, FIRST, categories=PAI, patient=people).kappa,
+        gwet_ac(counts, patient=people).coefficient,
+        krippendorff_alpha(counts, categories=values, patient=people).coefficient,
+    ):
+        assert found.estimate == pytest.approx(1)
+        assert np.isnan(found.lower)
+        assert "agree everywhere" in found.reason
+
+
 def test_kappa_of_readings_equals_kappa_of_their_table() -> None:
     table = np.zeros((5, 5))
     np.add.at(table, (FIRST - 1, SECOND - 1), 1)
