@@ -185,7 +185,7 @@ def _add_list(
     named: set[tuple[str, str]],
 ) -> None:  # fmt: skip
     now = judged[(judged["quarter"] == quarter) & (judged["status"] == REVIEW)]
-    for _, row in now.sort_values(CANAL).iterrows():
+    for _, row in now.astype(dict.fromkeys(CANAL, str)).sort_values(CANAL).iterrows():
         key = (str(row["treatment_id"]), str(row["canal"]))
         # One line per canal: the first comparison that lists it stands for it.
         if key in named:

@@ -18,9 +18,9 @@ from lengthwise.statistics.patterns import ClusteredRows, Design, FloatArray
 # Fewer clusters than this are quicker by their roots; heavier ones make the series long.
 MANY_CLUSTERS = 2000
 LIGHT_CLUSTER = 0.1
-_SMALLEST_TERM = 1e-13
+_SMALLEST_TERM = 1e-12
 # Small enough that a block's matrices stay near the processor.
-_CLUSTERS_A_BLOCK = 1024
+_NUMBERS_A_BLOCK = 200_000
 
 
 def many_light_clusters(design: Design, inverse: FloatArray, rows: ClusteredRows) -> bool:
@@ -47,13 +47,13 @@ def by_series(
     meat = np.zeros(inverse.shape)
     parts = [_Freedom(inverse) for _ in positions]
     for block, cross in crossed_blocks(design, rows):
-        contrasts = cross @ inverse[:, positions]
-        start = np.concatenate([scores[block][..., None], contrasts], axis=2)
+        contrasts = inverse[positions] @ cross
+        start = np.concatenate([scores[block][:, None], contrasts], axis=1)
         rooted, inverted = _series(start, cross, inverse)
-        meat += rooted[..., 0].T @ rooted[..., 0]
+        meat += rooted[:, 0].T @ rooted[:, 0]
         for place, position in enumerate(positions, start=1):
-            length = np.einsum("gi,i->g", contrasts[..., place - 1], inverse[position])
-            parts[place - 1].add(rooted[..., place], length + inverted[:, place])
+            length = contrasts[:, place - 1] @ inverse[position]
+            parts[place - 1].add(rooted[:, place], length + inverted[:, place])
     freedom = np.full(len(inverse), np.nan)
     freedom[positions] = [part.value() for part in parts]
     return inverse @ meat @ inverse, freedom
@@ -84,10 +84,11 @@ def crossed_blocks(design: Design, rows: ClusteredRows) -> Iterator[tuple[slice,
     """Yield slices of the clusters and their X_g'X_g (B, p, p)."""
     ordered = design.codes[rows.order]
     p = design.rows.shape[1]
+    step = max(_NUMBERS_A_BLOCK // p**2, 1)
     is_patterned = len(design.rows) * 2 <= len(ordered)
     products = _products(design.rows) if is_patterned else None
-    for first in range(0, len(rows.sizes), _CLUSTERS_A_BLOCK):
-        pointer = rows.pointer[first : first + _CLUSTERS_A_BLOCK + 1]
+    for first in range(0, len(rows.sizes), step):
+        pointer = rows.pointer[first : first + step + 1]
         own = ordered[pointer[0] : pointer[-1]]
         if products is None:
             table, index = _products(design.rows[own]), np.arange(len(own))
@@ -105,21 +106,27 @@ def _products(x: FloatArray) -> FloatArray:
 def _series(
     start: FloatArray, cross: FloatArray, inverse: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return X_g' (I-H)^(-1/2) v (B, p, k), and v' ((I-H)^-1 - I) v (B, k).
+    """Return X_g' (I-H)^(-1/2) v (B, k, p), and v' ((I-H)^-1 - I) v (B, k).
 
     `start` holds X_g' v.
     """
-    moved = inverse @ start
+    moved = _times(start, inverse)
     rooted, power = start.copy(), start
-    inverted = np.einsum("gik,gik->gk", moved, power)
+    inverted = np.einsum("gki,gki->gk", moved, power)
     smallest = _SMALLEST_TERM * np.abs(start).max()
     for factor in _series_factors():
-        power = cross @ (inverse @ power)
+        power = (moved if power is start else _times(power, inverse)) @ cross
         rooted += factor * power
-        inverted += np.einsum("gik,gik->gk", moved, power)
+        inverted += np.einsum("gki,gki->gk", moved, power)
         if np.abs(power).max() <= smallest:
             break
     return rooted, inverted
+
+
+def _times(vectors: FloatArray, inverse: FloatArray) -> FloatArray:
+    # As one product of two tables: thousands of small products cost more than their numbers.
+    flat = vectors.reshape(-1, len(inverse)) @ inverse
+    return flat.reshape(vectors.shape)
 
 
 def _series_factors() -> Iterator[float]:

@@ -80,9 +80,10 @@ def jackknife_freedom(moves: FloatArray) -> FloatArray:
     degrees of freedom.
     """
     n = moves.shape[-1]
-    square = (moves**2).mean(axis=-1)
+    squares = moves**2
+    square = squares.mean(axis=-1)
     safe = np.where(square > 0, square, 1.0)
-    uneven = (moves**4).mean(axis=-1) / safe**2 - 1
+    uneven = (squares**2).mean(axis=-1) / safe**2 - 1
     found = 2 * n / np.maximum(uneven, 2 * n / (n - 1.0))
     return np.asarray(np.maximum(found, LEAST_DEGREES))
 

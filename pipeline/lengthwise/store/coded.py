@@ -6,31 +6,32 @@ import pandas as pd
 
 from lengthwise.store.database import Connection
 
-# Every treatment and patient by number, in the order of their keys.
+# Every treatment and patient by number: patients in the order of their keys, the treatments of
+# one patient together.
 _NUMBERS = """
 create or replace temp table treatment_numbers as
 select
     treatment_id,
-    cast(row_number() over (order by treatment_id) - 1 as integer) as treatment_number,
+    cast(row_number() over (order by patient_id, treatment_id) - 1 as integer) as treatment_number,
     cast(dense_rank() over (order by patient_id) - 1 as integer) as patient_number
 from intermediate.int_treatments_classified
 """
 
 
 def coded_marts(connection: Connection, names: Iterable[str]) -> dict[str, pd.DataFrame]:
-    """Return marts in their own order, with patients as numbers and text as categories.
+    """Return marts sorted by patient and treatment, patients as numbers, text as categories.
 
     A patient's number is the same in every frame and is shown nowhere: it only says which
-    rows belong together. A column of text has the same categories in every frame, in the
-    order of the text, so that frames join on them and their least and greatest are those of
-    the text.
+    rows belong together, and rows that do stand together, which makes sums by patient quick.
+    A column of text has the same categories in every frame, so that frames join on them; they
+    are in the order of the text, but those of treatments in the order of the rows.
     """
     columns = {name: _columns(connection, name) for name in names}
     connection.execute(_NUMBERS)
     treatments = connection.execute(
         "select treatment_id from treatment_numbers order by treatment_number"
     ).df()
-    labels = pd.CategoricalDtype(treatments["treatment_id"], ordered=True)
+    labels = pd.CategoricalDtype(treatments["treatment_id"])
     _make_types(connection, columns)
     return {name: _frame(connection, name, columns[name], labels) for name in columns}
 
@@ -70,7 +71,7 @@ def _frame(
     selected = ", ".join(f"{shown.get(name, f'mart.{name}')} as {name}" for name in columns)
     frame = connection.execute(
         f"select {selected} from marts.{mart} as mart "
-        "inner join treatment_numbers using (treatment_id) order by mart.rowid"
+        "inner join treatment_numbers using (treatment_id) order by treatment_number, mart.rowid"
     ).df()
     treatment = pd.Categorical.from_codes(frame["treatment_id"].to_numpy(), dtype=labels)
     return frame.assign(treatment_id=treatment)
