@@ -147,6 +147,15 @@ def test_an_empty_cell_has_an_odds_ratio_with_a_note() -> None:
     assert not risk_ratio(0, 18, 5, 20).valid
 
 
+def test_few_events_say_how_wide_the_ratios_are() -> None:
+    for fit in (odds_ratio, risk_ratio):
+        assert "in simulation" in fit(9, 40, 15, 80).reason
+        assert fit(10, 40, 15, 80).reason == ""
+    # Few without the event widen an odds ratio, not a risk ratio.
+    assert "in simulation" in odds_ratio(38, 40, 60, 80).reason
+    assert risk_ratio(38, 40, 60, 80).reason == ""
+
+
 def test_rows_are_counted_and_the_missing_said() -> None:
     levels = ["within", "short", None, "within", "other", "beyond", "short"]
     outcome = [0, 1, 1, np.nan, 0, 1, 0]
