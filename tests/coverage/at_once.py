@@ -12,6 +12,7 @@ from lengthwise.statistics.agreement.clustered_intervals import (
     bounds_of_left_out,
     sums_and_statistic,
 )
+from lengthwise.statistics.agreement.nested import nested_rows
 from lengthwise.statistics.clusters import cluster_robust_least_squares
 
 from .practices import Layout
@@ -27,10 +28,8 @@ def limits_at_once(drawn: np.ndarray, where: Layout, multiplier: float) -> np.nd
     """
     count = len(drawn)
     patients = int(where.patient[-1]) + 1
-    sums, statistic = sums_and_statistic(
-        drawn.ravel(),
-        {"patient": _stacked(where.patient, count), "tooth": _stacked(where.tooth, count)},
-    )
+    levels = {"patient": _stacked(where.patient, count), "tooth": _stacked(where.tooth, count)}
+    sums, statistic = sums_and_statistic(nested_rows(drawn.ravel(), levels))
     by_practice = sums.reshape(count, patients, -1)
     whole = by_practice.sum(axis=1)
     centre, sd = np.moveaxis(statistic(whole), -1, 0)

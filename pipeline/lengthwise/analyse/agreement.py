@@ -87,7 +87,7 @@ def _compare(
     """Compare columns `method` and `reference` of a frame with one row per canal."""
     method = frame["method_mm"].to_numpy(dtype=float)
     against = frame["reference_mm"].to_numpy(dtype=float)
-    patient, tooth = frame["patient_id"].to_numpy(), frame["treatment_id"].to_numpy()
+    patient, tooth = frame["patient_id"].to_numpy(), frame["treatment_id"]
     found = clustered_limits(
         method, against, patient=patient, tooth=tooth,
         minimum_pairs=settings.small_numbers.minimum_pairs,

@@ -87,7 +87,7 @@ def _add_single(
     """Write limits for one reading, not for the mean of several, against the confirmed."""
     found = clustered_limits(
         own["length_mm"], own["confirmed_length_mm"], patient=own["patient_id"].to_numpy(),
-        tooth=own["treatment_id"].to_numpy(), canal=own["canal"].to_numpy(),
+        tooth=own["treatment_id"], canal=own["canal"],
         minimum_pairs=settings.small_numbers.minimum_pairs,
     )  # fmt: skip
     for measure, value in (

@@ -50,7 +50,7 @@ def _add_offsets(
     patient = pairs["patient_id"].to_numpy()
     least = settings.small_numbers.minimum_pairs
     found = clustered_limits(
-        second, first, patient=patient, tooth=pairs["treatment_id"].to_numpy(),
+        second, first, patient=patient, tooth=pairs["treatment_id"],
         minimum_pairs=least,
     )  # fmt: skip
     table = np.column_stack([first, second])

@@ -56,8 +56,8 @@ def _add_strata(
     for label, own in frame.groupby(labels.astype(object), sort=True):
         found = clustered_limits(
             own["length_mm"], own["confirmed_length_mm"], patient=own["patient_id"].to_numpy(),
-            tooth=own["treatment_id"].to_numpy(),
-            canal=own["canal"].to_numpy() if is_reading else None,
+            tooth=own["treatment_id"],
+            canal=own["canal"] if is_reading else None,
             minimum_pairs=settings.small_numbers.minimum_pairs,
         )  # fmt: skip
         for measure, value in (

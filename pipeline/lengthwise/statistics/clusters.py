@@ -6,6 +6,7 @@ Canals of one patient resemble each other. Everything here works on sums by clus
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -32,10 +33,36 @@ def cluster_codes(cluster: ArrayLike) -> tuple[IntArray, int]:
     Labels may be text or numbers and in any order. A missing label raises ValueError: a row
     without a patient cannot be placed, and must be set aside before.
     """
-    codes, labels = pd.factorize(np.asarray(cluster))
+    labels = label_array(cluster)
+    if labels.dtype.kind in "iu" and _is_in_order(labels):
+        return _codes_in_order(labels)
+    codes, found = pd.factorize(labels)
     if codes.size and codes.min() < 0:
         raise ValueError("cluster must hold no missing label.")
-    return codes.astype(np.int64), len(labels)
+    return codes.astype(np.int64), len(found)
+
+
+def label_array(labels: ArrayLike) -> NDArray[Any]:
+    """Return labels (n,) as an array: of a category its code, so that no text is compared.
+
+    A missing category is a missing label.
+    """
+    if not isinstance(getattr(labels, "dtype", None), pd.CategoricalDtype):
+        return np.asarray(labels)
+    codes = np.asarray(pd.Series(labels).cat.codes)
+    return np.where(codes < 0, NAN, codes) if codes.size and codes.min() < 0 else codes
+
+
+def _is_in_order(labels: NDArray[Any]) -> bool:
+    return bool(np.all(labels[1:] >= labels[:-1]))
+
+
+def _codes_in_order(labels: NDArray[Any]) -> tuple[IntArray, int]:
+    if not labels.size:
+        return np.empty(0, dtype=np.int64), 0
+    codes = np.zeros(labels.size, dtype=np.int64)
+    np.cumsum(labels[1:] != labels[:-1], out=codes[1:])
+    return codes, int(codes[-1]) + 1
 
 
 def nested_codes(*levels: ArrayLike) -> list[tuple[IntArray, int]]:

@@ -33,6 +33,11 @@ class Design:
         return np.bincount(self.codes, weights=values, minlength=len(self.rows)).astype(float)
 
 
+def intercept(n_rows: int) -> Design:
+    """Return the design of a mean."""
+    return Design(np.zeros(n_rows, dtype=np.int64), np.ones((1, 1)))
+
+
 def design_of(x: FloatArray) -> Design:
     """Return the design matrix (n, p) by pattern, or row by row where hardly any repeat."""
     codes, first = row_patterns(x)

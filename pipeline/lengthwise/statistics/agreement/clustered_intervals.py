@@ -7,7 +7,6 @@ likeness within patients, numbers of patients and skew, is what tests/coverage p
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from lengthwise.statistics.agreement.mover import (
     limit_distances,
@@ -17,13 +16,13 @@ from lengthwise.statistics.agreement.mover import (
 from lengthwise.statistics.agreement.nested import (
     Level,
     MeanSquares,
+    NestedRows,
     component_values,
     mean_squares_of,
     patient_sums,
-    separable_levels,
     total_weights,
 )
-from lengthwise.statistics.clusters import FloatArray, cluster_codes
+from lengthwise.statistics.clusters import FloatArray
 from lengthwise.statistics.resampling import (
     Statistic,
     bca_bounds,
@@ -50,8 +49,7 @@ class IntervalOptions:
 
 
 def jackknife_bounds(
-    difference: FloatArray,
-    levels: dict[str, ArrayLike],
+    rows: NestedRows,
     total: float,
     bias: Estimate,
     options: IntervalOptions,
@@ -64,7 +62,7 @@ def jackknife_bounds(
     the SD. Sources: Miller RG. Ann Math Stat 1968;39:567-582, doi:10.1214/aoms/1177698418;
     Zou GY. Psychol Methods 2007;12:399-413, doi:10.1037/1082-989X.12.4.399.
     """
-    sums, statistic = sums_and_statistic(difference, levels)
+    sums, statistic = sums_and_statistic(rows)
     left_out = cluster_jackknife(sums, statistic)
     centre, half = np.array(bias.estimate), np.array((bias.upper - bias.lower) / 2)
     found = bounds_of_left_out(left_out, centre, np.sqrt(np.array(total)), half, options)
@@ -105,14 +103,11 @@ def bounds_of_left_out(
     return np.stack([np.stack(pair, axis=-1) for pair in ends], axis=-2)
 
 
-def sums_and_statistic(
-    difference: FloatArray, levels: dict[str, ArrayLike]
-) -> tuple[FloatArray, Statistic]:
+def sums_and_statistic(rows: NestedRows) -> tuple[FloatArray, Statistic]:
     """Return sums by patient and the function from sums to bias and total SD (..., 2)."""
-    kept = separable_levels(levels, len(difference))
-    if not kept:
-        return _independent_sums(difference, levels)
-    work = patient_sums(difference, kept)
+    work = rows.work
+    if work is None:
+        return _independent_sums(rows)
     n_components = len(work.names)
 
     def statistic(sums: FloatArray) -> FloatArray:
@@ -122,13 +117,10 @@ def sums_and_statistic(
     return work.sums, statistic
 
 
-def _independent_sums(
-    difference: FloatArray, levels: dict[str, ArrayLike]
-) -> tuple[FloatArray, Statistic]:
+def _independent_sums(rows: NestedRows) -> tuple[FloatArray, Statistic]:
     """Return the same for one canal per patient: sums of 1, x, x squared."""
-    centre = float(difference.mean())
-    codes, count = cluster_codes(levels["patient"])
-    own = np.bincount(codes, weights=difference - centre, minlength=count)
+    centre, count = float(rows.values.mean()), rows.n_patients
+    own = np.bincount(rows.patient, weights=rows.values - centre, minlength=count)
     sums = np.column_stack([np.ones(count), own, own**2])
 
     def statistic(totals: FloatArray) -> FloatArray:
@@ -144,8 +136,7 @@ def _total_sd(found: MeanSquares) -> FloatArray:
 
 
 def mover_bounds(
-    difference: FloatArray,
-    levels: dict[str, ArrayLike],
+    rows: NestedRows,
     total: float,
     bias: Estimate,
     options: IntervalOptions,
@@ -155,14 +146,14 @@ def mover_bounds(
     A level that hardly any rows can tell apart is merged into the one outside it first: its
     few degrees of freedom would make the interval several times too wide.
     """
-    kept = merged_levels(separable_levels(levels, len(difference)), len(difference))
+    kept = merged_levels(rows.kept, len(rows.values))
     if kept:
-        work = patient_sums(difference, kept)
+        work = patient_sums(rows.values, kept)
         found = mean_squares_of(work.sums.sum(axis=0), len(work.names))
         squares, weights, freedom = found.mean_squares, total_weights(found), found.freedom
     else:
         squares, weights = np.array([total]), np.ones(1)
-        freedom = np.array([len(difference) - 1.0])
+        freedom = np.array([len(rows.values) - 1.0])
     interval = variance_interval(squares, weights, freedom, level=options.level)
     if interval.variance > 0 and total > 0:
         ratio = total / interval.variance
@@ -187,14 +178,13 @@ def merged_levels(kept: list[Level], n_rows: int) -> list[Level]:
 
 
 def bootstrap_bounds(
-    difference: FloatArray,
-    levels: dict[str, ArrayLike],
+    rows: NestedRows,
     total: float,
     bias: Estimate,
     options: IntervalOptions,
 ) -> Bounds:
     """Return the same bounds by resampling whole patients, bias-corrected and accelerated."""
-    sums, two = sums_and_statistic(difference, levels)
+    sums, two = sums_and_statistic(rows)
     k = options.multiplier
 
     def statistic(totals: FloatArray) -> FloatArray:

@@ -15,7 +15,9 @@ from lengthwise.statistics.agreement.clustered_intervals import (
 )
 from lengthwise.statistics.agreement.nested import (
     NestedComponents,
-    nested_components,
+    NestedRows,
+    components_of,
+    nested_rows,
     refused_components,
 )
 from lengthwise.statistics.agreement.nested_likelihood import nested_components_reml
@@ -28,9 +30,10 @@ from lengthwise.statistics.agreement.pairs import (
 )
 from lengthwise.statistics.clusters import (
     ClusterRobustFit,
-    cluster_codes,
-    cluster_robust_least_squares,
+    label_array,
+    robust_least_squares,
 )
+from lengthwise.statistics.patterns import intercept
 from lengthwise.statistics.results import Estimate, refused
 
 ESTIMATORS = ("closed_form", "reml")
@@ -125,33 +128,34 @@ def clustered_limits(
     pairs = complete_pairs(method, reference)
     k = float(stats.norm.ppf((1 + coverage) / 2)) if multiplier is None else float(multiplier)
     levels = _levels(pairs, {"patient": patient, "tooth": tooth, "canal": canal})
-    patients = cluster_codes(levels["patient"])[1]
+    rows = nested_rows(pairs.difference, levels)
+    patients = rows.n_patients
     reason = too_few(pairs.n_used, max(minimum_pairs, 2)) or too_few(
         patients, max(minimum_pairs, 2), what="patients"
     )
     if reason:
         return _refused(reason, pairs, k, coverage, level, patients)
-    fit = nested_components_reml if estimator == "reml" else nested_components
-    components = fit(pairs.difference, levels)
+    is_reml = estimator == "reml"
+    components = (
+        nested_components_reml(pairs.difference, levels) if is_reml else components_of(rows)
+    )
     if not components.valid:
         return _refused(components.reason, pairs, k, coverage, level, patients)
-    robust = cluster_robust_least_squares(
-        np.ones((pairs.n_used, 1)), pairs.difference, levels["patient"]
-    )
+    robust = robust_least_squares(intercept(pairs.n_used), pairs.difference, rows.patient)
     options = IntervalOptions(k, level, draws, seed)
-    return _with_intervals(pairs, levels, components, robust, options, interval, coverage)
+    return _with_intervals(pairs, rows, components, robust, options, interval, coverage)
 
 
 def _levels(pairs: Pairs, given: dict[str, ArrayLike | None]) -> dict[str, ArrayLike]:
     """Return the labels of the kept rows for the levels that were given."""
     return {
-        name: np.asarray(one)[pairs.known] for name, one in given.items() if one is not None
+        name: label_array(one)[pairs.known] for name, one in given.items() if one is not None
     }
 
 
 def _with_intervals(
     pairs: Pairs,
-    levels: dict[str, ArrayLike],
+    rows: NestedRows,
     components: NestedComponents,
     robust: ClusterRobustFit,
     options: IntervalOptions,
@@ -163,7 +167,7 @@ def _with_intervals(
     sd = float(np.sqrt(total))
     reach, centre = options.multiplier * sd, bias.estimate
     compute, words = INTERVALS[interval]
-    bounds = compute(pairs.difference, levels, total, bias, options)
+    bounds = compute(rows, total, bias, options)
     own = (warning_for(robust.n_clusters, what="patients"), components.reason)
     below, held = HELD[interval]
     of_limits = (*own, held if robust.n_clusters < below else "")

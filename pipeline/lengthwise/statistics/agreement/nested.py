@@ -54,15 +54,38 @@ class PatientSums:
     centre: float
 
 
-def separable_levels(levels: dict[str, ArrayLike], n_rows: int) -> list[Level]:
+@dataclass(frozen=True, slots=True)
+class NestedRows:
+    """Values (n,) with their patients (n,) and the levels that the rows can tell apart.
+
+    `work` is None where every patient has one row.
+    """
+
+    values: FloatArray
+    patient: IntArray
+    n_patients: int
+    kept: list[Level]
+    work: PatientSums | None
+
+
+def nested_rows(values: FloatArray, levels: dict[str, ArrayLike]) -> NestedRows:
+    """Return complete rows by level, outermost (the patient) first, with sums by patient."""
+    codes = nested_codes(*levels.values())
+    kept = separable_levels(dict(zip(levels, codes, strict=True)), len(values))
+    patient, count = codes[0]
+    work = patient_sums(values, kept) if kept and kept[0][2] > 1 else None
+    return NestedRows(values, patient, count, kept, work)
+
+
+def separable_levels(levels: dict[str, tuple[IntArray, int]], n_rows: int) -> list[Level]:
     """Return the levels that these rows can tell apart, outermost first.
 
-    A level with as many groups as the level outside it, or as there are rows, adds nothing
-    of its own: its part is held by the component that stays.
+    `levels` holds the codes of each level and how many there are. A level with as many groups
+    as the level outside it, or as there are rows, adds nothing of its own: its part is held
+    by the component that stays.
     """
     kept: list[Level] = []
-    codes = nested_codes(*levels.values())
-    for name, (code, count) in zip(levels, codes, strict=True):
+    for name, (code, count) in levels.items():
         if count < n_rows and (not kept or count > kept[-1][2]):
             kept.append((name, code, count))
     return kept
@@ -182,19 +205,22 @@ def nested_components(values: ArrayLike, levels: dict[str, ArrayLike]) -> Nested
     REML when those numbers are equal and no component is negative. Source: Burdick RK,
     Graybill FA. Confidence Intervals on Variance Components. Dekker 1992 (means of means).
     """
-    array = np.asarray(values, dtype=float)
+    return components_of(nested_rows(np.asarray(values, dtype=float), levels))
+
+
+def components_of(rows: NestedRows) -> NestedComponents:
+    """Return `nested_components` of rows that are already coded."""
+    n, work = len(rows.values), rows.work
     method = "closed form, means of means"
-    kept = separable_levels(levels, len(array))
-    if len(array) < 2 or (kept and kept[0][2] < 2):
-        return refused_components("fewer than two patients", method, len(array))
-    if not kept:
-        return _independent(array, method)
-    work = patient_sums(array, kept)
+    if n < 2 or rows.n_patients < 2:
+        return refused_components("fewer than two patients", method, n)
+    if work is None:
+        return _independent(rows.values, method)
     found = mean_squares_of(work.sums.sum(axis=0), len(work.names))
     raw = component_values(found)
-    error = np.sqrt(found.mean_squares[0] / kept[0][2])
+    error = np.sqrt(found.mean_squares[0] / rows.kept[0][2])
     mean = float(found.patient_mean) + work.centre
-    return _components(work, raw, mean, float(error), len(array), method)
+    return _components(work, raw, mean, float(error), n, method)
 
 
 def _components(

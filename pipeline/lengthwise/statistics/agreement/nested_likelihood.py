@@ -14,9 +14,9 @@ from scipy import optimize
 from lengthwise.statistics.agreement.nested import (
     Level,
     NestedComponents,
-    nested_components,
+    components_of,
+    nested_rows,
     refused_components,
-    separable_levels,
 )
 from lengthwise.statistics.clusters import FloatArray, IntArray
 
@@ -137,8 +137,8 @@ def nested_components_reml(values: ArrayLike, levels: dict[str, ArrayLike]) -> N
     1971;58:545-554, doi:10.1093/biomet/58.3.545.
     """
     array = np.asarray(values, dtype=float)
-    simple = nested_components(array, levels)
-    kept = separable_levels(levels, len(array))
+    rows = nested_rows(array, levels)
+    simple, kept = components_of(rows), rows.kept
     if not simple.valid or not kept:
         return simple
     if simple.variances[-1] <= 1e-14 * max(simple.total_variance, 1e-300):
