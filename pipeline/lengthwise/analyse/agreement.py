@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from lengthwise.analyse.groups import CANAL, one_row_by_canal
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.clustered_limits import ClusteredLimits, clustered_limits
@@ -120,10 +121,8 @@ def _add_paired_shares(
     inside = pairs.assign(
         inside=_within(pairs["difference_mm"].to_numpy(float), settings.thresholds.tolerance_mm)
     )
-    wide = inside.pivot_table(
-        index=["treatment_id", "canal", "patient_id"], columns="method", values="inside"
-    )
-    patient = wide.index.get_level_values("patient_id").to_numpy()
+    wide = one_row_by_canal(inside, ["patient_id"], "inside")
+    patient = wide["patient_id"].to_numpy()
     for first, second in itertools.combinations(order, 2):
         if not {first, second} <= set(wide.columns):
             continue
@@ -149,7 +148,7 @@ def analyse_agreement(
     """
     if pairs.empty:
         return
-    keys = ["treatment_id", "canal", "patient_id"]
+    keys = [*CANAL, "patient_id"]
     used = set(pairs["method"].unique())
     order = [name for name in _method_order(settings) if name in used]
     for method in order:
@@ -159,7 +158,7 @@ def analyse_agreement(
         _compare(rows, period, method, CONFIRMED, frame, settings)
         _add_scatter(rows, method, frame)
     _add_paired_shares(rows, Topic("agreement", "A6", period), pairs, order, settings)
-    wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
+    wide = one_row_by_canal(pairs, keys)
     for first, second in itertools.combinations(order, 2):
         both = wide[[*keys, first, second]].rename(
             columns={first: "method_mm", second: "reference_mm"}

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 from lengthwise.analyse.agreement_errors import SMALL_FILE_STEPS
+from lengthwise.analyse.groups import CANAL, one_row_by_canal
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.discordance import REVIEW, discordant_canals
@@ -11,7 +12,6 @@ from lengthwise.statistics.clusters import cluster_robust_least_squares
 from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import Estimate, refused
 
-CANAL = ["treatment_id", "canal"]
 # The reading that is steered by, against each reading that can contradict it in time.
 COMPARED = (("electronic", "cbct"), ("electronic", "film_file"))
 WORDS = {"electronic": "electronic", "cbct": "cone-beam", "film_file": "film with file"}
@@ -83,7 +83,7 @@ def analyse_discordance(
     reading of each method that lies farthest from the other.
     """
     keys = [*CANAL, "patient_id", "tooth", "clinician_id", "quarter"]
-    wide = pairs.pivot_table(index=keys, columns="method", values="length_mm").reset_index()
+    wide = one_row_by_canal(pairs, keys)
     named: set[tuple[str, str]] = set()
     for method, reference in COMPARED:
         if not {method, reference} <= set(wide.columns):

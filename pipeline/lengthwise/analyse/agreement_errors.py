@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pandas as pd
 
+from lengthwise.analyse.groups import CANAL, group_numbers, one_row_by_canal
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.clustered_limits import clustered_limits
@@ -16,7 +17,6 @@ from lengthwise.statistics.agreement.method_ranking import (
 from lengthwise.statistics.agreement.replicates import repeatability
 from lengthwise.statistics.results import Estimate, refused
 
-CANAL = ["treatment_id", "canal"]
 # In the order of work; the last stage of a canal is the nearest to its confirmed length.
 STAGES = ("not_recorded", "initial", "after_flaring", "after_preparation", "before_filling")
 _PLACE_OF_STAGE = {name: place for place, name in enumerate(STAGES)}
@@ -47,8 +47,7 @@ def analyse_repeatability(
     topic = Topic("agreement", "A3", period)
     for method in order:
         own = readings[readings["method"] == method]
-        sizes = own.groupby([*CANAL, "stage"], sort=False)["length_mm"].transform("size")
-        if not (sizes > 1).any():
+        if not (np.bincount(group_numbers(own, [*CANAL, "stage"])) > 1).any():
             continue
         _add_repeats(rows, topic, method, own, ("", ""), settings)
         for state in ("dry", "wet"):
@@ -63,9 +62,9 @@ def _add_repeats(
     rows: ResultRows, topic: Topic, method: str, own: pd.DataFrame, stratum: tuple[str, str],
     settings: Settings,
 ) -> None:  # fmt: skip
-    subject = own.groupby([*CANAL, "stage", "canal_state"], dropna=False, sort=False).ngroup()
+    subject = group_numbers(own, [*CANAL, "stage", "canal_state"])
     # A canal read once tells nothing about repeats; it would only swell the count.
-    repeated = subject.map(subject.value_counts()) > 1
+    repeated = np.bincount(subject)[subject] > 1
     kept, labels = own[repeated], subject[repeated]
     found = repeatability(
         kept["length_mm"], labels, patient=kept["patient_id"].to_numpy(),
@@ -118,9 +117,7 @@ def analyse_own_errors(
     the main set is ranked, any other method is worked out beside the two best covered ones.
     """
     topic = Topic("agreement", "A4", period)
-    wide = last_readings(readings).pivot_table(
-        index=[*CANAL, "patient_id"], columns="method", values="length_mm"
-    )
+    wide = one_row_by_canal(last_readings(readings), ["patient_id"])
     covered = wide.notna().sum()
     known = sorted((name for name in order if name in wide), key=lambda name: -covered[name])
     main = _main_set(wide, known)
@@ -178,7 +175,7 @@ def _beside(wide: pd.DataFrame, method: str, known: list[str]) -> list[str]:
 
 
 def _fitted(wide: pd.DataFrame, names: list[str], settings: Settings) -> MethodErrors:
-    patient = wide.index.get_level_values("patient_id").to_numpy()
+    patient = wide["patient_id"].to_numpy()
     return method_errors(
         wide[names].to_numpy(), names=tuple(names), patient=patient,
         minimum_rows=settings.small_numbers.minimum_pairs,

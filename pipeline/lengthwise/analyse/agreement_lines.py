@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass, replace
 
+import numpy as np
 import pandas as pd
 
+from lengthwise.analyse.groups import CANAL, group_numbers
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.structural_lines import deming_line, passing_bablok_line
@@ -11,7 +13,6 @@ from lengthwise.statistics.agreement.variance_ratio import Repeats, variance_rat
 from lengthwise.statistics.results import Estimate, refused
 
 CONFIRMED = "confirmed"
-CANAL = ["treatment_id", "canal"]
 # The slopes between all pairs of 1,500 points are a million; more of them show nothing new.
 MOST_PATIENTS = 1500
 DRAW = 20240601
@@ -28,13 +29,13 @@ class Repeated:
 def repeats_of(readings: pd.DataFrame, method: str) -> Repeated | None:
     """Return the readings of one canal at one stage in one state by `method`, if any repeat."""
     own = readings[(readings["method"] == method) & readings["length_mm"].notna()]
-    subject = own.groupby([*CANAL, "stage", "canal_state"], dropna=False, sort=False).ngroup()
-    repeated = subject.duplicated(keep=False).to_numpy()
+    subject = group_numbers(own, [*CANAL, "stage", "canal_state"])
+    repeated = np.bincount(subject)[subject] > 1
     if not repeated.any():
         return None
-    inverse = float((1 / own.groupby(CANAL, sort=False).size()).mean())
-    columns = (own["length_mm"], subject, own["patient_id"])
-    return Repeated(Repeats(*(one.to_numpy()[repeated] for one in columns)), inverse)
+    inverse = float((1 / np.bincount(group_numbers(own, CANAL))).mean())
+    columns = (own["length_mm"].to_numpy(), subject, own["patient_id"].to_numpy())
+    return Repeated(Repeats(*(one[repeated] for one in columns)), inverse)
 
 
 def error_variance_ratio(

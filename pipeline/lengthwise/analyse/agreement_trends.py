@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lengthwise.analyse.agreement_lines import add_lines, repeats_of
+from lengthwise.analyse.groups import CANAL, one_row_by_canal
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.concordance import concordance
@@ -20,7 +21,6 @@ from lengthwise.statistics.clusters import cluster_robust_least_squares
 from lengthwise.statistics.results import Estimate
 
 CONFIRMED = "confirmed"
-CANAL = ["treatment_id", "canal", "patient_id"]
 SHARE_OF_INDEX = 0.9
 
 
@@ -37,9 +37,10 @@ def compared(
                 columns={"length_mm": "method_mm", "confirmed_length_mm": "reference_mm"}
             ),
         )
-    wide = pairs.pivot_table(index=CANAL, columns="method", values="length_mm").reset_index()
+    keys = [*CANAL, "patient_id"]
+    wide = one_row_by_canal(pairs, keys)
     for first, second in itertools.combinations(order, 2):
-        both = wide[[*CANAL, first, second]].dropna(subset=[first, second])
+        both = wide[[*keys, first, second]].dropna(subset=[first, second])
         yield first, second, both.rename(columns={first: "method_mm", second: "reference_mm"})
 
 

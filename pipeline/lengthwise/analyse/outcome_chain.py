@@ -3,7 +3,8 @@
 import numpy as np
 import pandas as pd
 
-from lengthwise.analyse.agreement_discordant import CANAL, COMPARED, SMALL_FILE_STEPS
+from lengthwise.analyse.agreement_discordant import COMPARED, SMALL_FILE_STEPS
+from lengthwise.analyse.groups import CANAL, one_row_by_canal
 from lengthwise.analyse.outcome_frame import LEVELS, REFERENCE
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
@@ -24,7 +25,7 @@ def doubtful_canals(
     the review threshold.
     """
     doubtful = _misleading(_last_stage(readings))
-    wide = pairs.pivot_table(index=CANAL, columns="method", values="length_mm")
+    wide = one_row_by_canal(pairs, CANAL).set_index(CANAL)
     apart = pd.Series(False, index=wide.index)
     for method, other in COMPARED:
         if {method, other} <= set(wide.columns):

@@ -4,6 +4,7 @@ import pandas as pd
 
 from lengthwise.analyse.agreement_discordant import COMPARED, LATE_STAGES
 from lengthwise.analyse.agreement_errors import SMALL_FILE_STEPS
+from lengthwise.analyse.groups import CANAL
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.periods import window
 from lengthwise.settings import Settings
@@ -13,7 +14,6 @@ from lengthwise.statistics.results import Estimate, refused
 
 SECTION = "clinicians"
 ROLLING_QUARTERS = 4
-CANAL = ["treatment_id", "canal"]
 # Subject of the result rows: what was recorded for any electronic reading of the canal.
 CONDITIONS = (
     "read_wet", "metal_contact", "small_file", "unstable", "circuit_not_checked",
