@@ -59,7 +59,8 @@ def mean_theirs(rows: Canals) -> tuple[float, ...]:
 
 
 def a2_reml_ours(rows: Canals) -> tuple[float, ...]:
-    return nested_components_reml(rows.difference, {"patient": rows.patient}).variances
+    found = nested_components_reml(rows.difference, {"patient": rows.patient})
+    return tuple(map(float, found.variances))
 
 
 def a2_reml_theirs(rows: Canals) -> tuple[float, ...]:

@@ -57,7 +57,7 @@ def ours(pair: Pair) -> list[dict[str, Any]]:
         taken.append(seconds)
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
         rows.append(
-            {"canals": n, "ours_s": seconds, "peak_gb": peak, "found": found,
+            {"canals": n, "ours_s": seconds, "peak_gb": peak, "found": [float(one) for one in found],
              "exponent": exponent(list(SIZES[: len(taken)]), taken)}
         )  # fmt: skip
     return rows

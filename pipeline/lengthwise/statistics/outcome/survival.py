@@ -86,6 +86,20 @@ class _Steps:
         return self.survival * np.sqrt(np.cumsum(self.increments))
 
 
+@dataclass(frozen=True, slots=True)
+class _Units:
+    """What every time on the curve asks of the units, worked out once.
+
+    `lived` counts the event times that a unit lived to see; `share` is 1 over those left after
+    its own event, 0 where it had none. `times` are sorted, the others stand in the units' order.
+    """
+
+    times: Array
+    lived: Index
+    share: Array
+    codes: Index
+
+
 def kaplan_meier(
     time: ArrayLike,
     event: ArrayLike,
@@ -131,10 +145,9 @@ def kaplan_meier(
             "no unit has a time",
         )  # fmt: skip
     steps = _steps(t, d)
+    units = _units(steps, t, d, codes)
     greenwood = steps.greenwood()
-    points = tuple(
-        _point(steps, t, d, codes, float(at), method, n_missing, level) for at in times
-    )
+    points = tuple(_point(steps, units, float(at), method, n_missing, level) for at in times)
     reached = np.flatnonzero(steps.survival <= 0.5)
     none = "no event has happened, so survival is known only from below"
     return SurvivalCurve(
@@ -180,26 +193,27 @@ def _steps(t: Array, d: Array) -> _Steps:
     return _Steps(times, at_risk, events, survival, events / (at_risk * left))
 
 
+def _units(steps: _Steps, t: Array, d: Array, codes: Index) -> _Units:
+    lived = np.searchsorted(steps.times, t, side="right")
+    left = np.maximum(steps.at_risk - steps.events, 1)
+    share = np.where(d == 1.0, 1.0 / left[np.maximum(lived - 1, 0)], 0.0) if d.any() else d
+    return _Units(np.sort(t), lived, share, codes)
+
+
 def _point(
-    steps: _Steps,
-    t: Array,
-    d: Array,
-    codes: Index,
-    at: float,
-    method: str,
-    n_missing: int,
-    level: float,
+    steps: _Steps, units: _Units, at: float, method: str, n_missing: int, level: float
 ) -> SurvivalPoint:
     passed = int(np.searchsorted(steps.times, at, side="right"))
     survival = float(steps.survival[passed - 1]) if passed else 1.0
-    n_risk = int(np.count_nonzero(t >= at))
+    n = int(units.times.size)
+    n_risk = n - int(np.searchsorted(units.times, at, side="left"))
     greenwood_error = float(steps.greenwood()[passed - 1]) if passed else 0.0
-    influence = survival * _influence(steps, t, d, passed)
-    sums = np.bincount(codes, weights=influence)
+    influence = survival * _influence(steps, units, passed)
+    sums = np.bincount(units.codes, weights=influence)
     error = float(np.sqrt(sums @ sums))
-    counts = (level, int(t.size), n_missing)
+    counts = (level, n, n_missing)
     plain = "Kaplan-Meier, log-log interval, Greenwood"
-    beyond = at > float(t.max()) and survival > 0
+    beyond = at > float(units.times[-1]) and survival > 0
     return SurvivalPoint(
         time=at,
         n_risk=n_risk,
@@ -211,17 +225,11 @@ def _point(
     )
 
 
-def _influence(steps: _Steps, t: Array, d: Array, passed: int) -> Array:
-    """Return each unit's influence on log survival, shape (n,)."""
+def _influence(steps: _Steps, units: _Units, passed: int) -> Array:
+    """Return each unit's influence on log survival after so many event times, shape (n,)."""
     cumulative = np.concatenate([[0.0], np.cumsum(steps.increments[:passed])])
-    lived = np.searchsorted(steps.times[:passed], t, side="right")
-    hit = (d == 1.0) & (lived > 0)
-    at = np.maximum(lived - 1, 0)
-    if passed == 0:
-        return np.zeros(t.size)
-    hit &= steps.times[at] == t
-    left = np.maximum(steps.at_risk - steps.events, 1)
-    return cumulative[lived] - np.where(hit, 1.0 / left[at], 0.0)
+    had_event = np.where(units.lived <= passed, units.share, 0.0)
+    return cumulative[np.minimum(units.lived, passed)] - had_event
 
 
 def _interval(
