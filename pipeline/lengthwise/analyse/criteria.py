@@ -5,12 +5,12 @@ from typing import Any
 
 import pandas as pd
 
+from lengthwise.analyse.measures import CasesOf
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.errors import SettingsError
 from lengthwise.settings import Settings
 from lengthwise.statistics.process.criteria import CriterionResult, criterion_result
 from lengthwise.statistics.results import Estimate, refused
-from lengthwise.store.criteria import criterion_cases
 
 REQUIRED = (
     "id", "statement", "rationale", "source", "table", "denominator", "numerator", "target",
@@ -110,7 +110,7 @@ def _add(
 
 
 def analyse_criteria(
-    rows: ResultRows, connection: Any, quarter: str, quarters: list[str], settings: Settings
+    rows: ResultRows, cases_of: CasesOf, quarter: str, quarters: list[str], settings: Settings
 ) -> None:
     """Write every criterion for the quarter, and its share in each quarter before.
 
@@ -119,13 +119,13 @@ def analyse_criteria(
     """
     now = in_force(settings.criteria, quarter)
     for item in now:
-        cases = criterion_cases(connection, item)
+        cases = cases_of(item)
         is_windowed = item.get("window", "quarter") == "quarter"
         own = cases[cases["quarter"] == quarter] if is_windowed else cases
         _add(rows, Topic("criteria", "B1", quarter), item, _result(own, item, settings))
     for earlier in quarters:
         for item in in_force(settings.criteria, earlier):
-            cases = criterion_cases(connection, item)
+            cases = cases_of(item)
             part = cases[cases["quarter"] == earlier]
             _add(
                 rows, Topic("criteria", "B1", earlier), item, _result(part, item, settings),

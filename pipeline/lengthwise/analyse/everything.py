@@ -23,6 +23,7 @@ from lengthwise.periods import Quarter, window
 from lengthwise.settings import Settings
 from lengthwise.store import results
 from lengthwise.store.coded import coded_marts
+from lengthwise.store.criteria import CodedCases
 from lengthwise.store.database import Connection
 
 _LIBRARIES = ("duckdb", "numpy", "pandas", "scipy", "statsmodels", "plotnine")
@@ -72,12 +73,13 @@ def analyse(
     analyse_quality(rows, results.completeness(connection), period)
     progress("criteria")
     upto = [name for name in known if name <= now]
-    analyse_criteria(rows, connection, now, upto, settings)
+    cases_of = CodedCases(connection, frames["outcomes"]).of
+    analyse_criteria(rows, cases_of, now, upto, settings)
     settings = replace(settings, criteria=in_force(settings.criteria, now))
     progress("agreement of length methods")
     analyse_agreement(rows, frames["length_pairs"], period, settings)
     analyse_agreement_depth(rows, frames, now, period, settings)
-    analyse_process(rows, connection, frames, upto, settings, progress)
+    analyse_process(rows, connection, frames, cases_of, upto, settings, progress)
     progress("outcome")
     analyse_outcomes(
         rows, frames["outcomes"], period, settings, frames["tooth_times"], frames["fills"]

@@ -1,6 +1,7 @@
 """Yes-or-no measures by case, that charts, clinicians and actions look at in one way."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,7 +9,6 @@ import pandas as pd
 
 from lengthwise.settings import Settings
 from lengthwise.statistics.proportions import clustered_proportion_of_rows
-from lengthwise.store.criteria import criterion_cases
 
 NOT_ASSESSABLE = "not_assessable"
 FILL_LEVELS = ("within", "short", "beyond")
@@ -58,9 +58,13 @@ def fill_measures(fills: pd.DataFrame) -> list[Measure]:
     ]
 
 
-def criterion_measure(connection: Any, item: dict[str, Any]) -> Measure:
+# From a criterion to one row per case of its denominator.
+CasesOf = Callable[[dict[str, Any]], pd.DataFrame]
+
+
+def criterion_measure(cases_of: CasesOf, item: dict[str, Any]) -> Measure:
     """Return one criterion's cases, exceptions taken out."""
-    cases = criterion_cases(connection, item)
+    cases = cases_of(item)
     return Measure(
         str(item["id"]),
         cases[~cases["is_exception"]][COLUMNS],
@@ -69,9 +73,9 @@ def criterion_measure(connection: Any, item: dict[str, Any]) -> Measure:
     )
 
 
-def all_measures(connection: Any, fills: pd.DataFrame, settings: Settings) -> list[Measure]:
+def all_measures(cases_of: CasesOf, fills: pd.DataFrame, settings: Settings) -> list[Measure]:
     """Return the fill levels, then every criterion; a criterion goes before its namesake."""
-    criteria = [criterion_measure(connection, item) for item in settings.criteria]
+    criteria = [criterion_measure(cases_of, item) for item in settings.criteria]
     named = {measure.name for measure in criteria}
     levels = [measure for measure in fill_measures(fills) if measure.name not in named]
     return [*levels, *criteria]

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -15,6 +16,7 @@ from lengthwise.settings import Settings
 from lengthwise.statistics import planning
 from lengthwise.statistics.design_effect import design_effect_of_mean
 from lengthwise.statistics.results import Estimate
+from lengthwise.store.criteria import criterion_cases
 from lengthwise.store.database import Connection
 from lengthwise.store.results import mart
 
@@ -104,9 +106,9 @@ def present_of(
         pairs = pairs[pairs["method"] == "electronic"].reset_index(drop=True)
         unit = "canals with an electronic and a confirmed length"
         return present_state(pairs, pairs["difference_mm"], unit, last_day)
+    cases_of = partial(criterion_cases, connection)
     measures = {
-        item.name: item
-        for item in all_measures(connection, mart(connection, "fills"), settings)
+        item.name: item for item in all_measures(cases_of, mart(connection, "fills"), settings)
     }
     if measure not in measures:
         raise SettingsError(f"--measure must be one of {', '.join(measures)}")

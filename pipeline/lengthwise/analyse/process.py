@@ -14,7 +14,7 @@ from lengthwise.analyse.fill_levels import analyse_fill_levels
 from lengthwise.analyse.fill_offsets import analyse_fill_offsets
 from lengthwise.analyse.fill_readings import analyse_fill_readings
 from lengthwise.analyse.funnels import analyse_funnels
-from lengthwise.analyse.measures import all_measures
+from lengthwise.analyse.measures import CasesOf, all_measures
 from lengthwise.analyse.own_canals import analyse_own_canals
 from lengthwise.analyse.own_shares import analyse_own_shares
 from lengthwise.analyse.private_cusum import analyse_private_cusum
@@ -32,7 +32,8 @@ from lengthwise.store.database import Connection
 
 def analyse_process(
     rows: ResultRows, connection: Connection, frames: dict[str, pd.DataFrame],
-    quarters: list[str], settings: Settings, progress: Callable[[str], None],
+    cases_of: CasesOf, quarters: list[str], settings: Settings,
+    progress: Callable[[str], None],
 ) -> None:  # fmt: skip
     """Write every analysis of the process; the last of `quarters` is the quarter asked for."""
     now, period = quarters[-1], window(quarters[0], quarters[-1])
@@ -42,7 +43,7 @@ def analyse_process(
     analyse_fill_offsets(rows, fills, now, period, settings)
     analyse_fill_readings(rows, frames, quarters, settings)
     progress("charts over time and between clinicians")
-    measures = all_measures(connection, fills, settings)
+    measures = all_measures(cases_of, fills, settings)
     incidents = incident_measure(results.treatments_with_incident(connection))
     analyse_charts(rows, [*measures, *incidents], period, settings)
     analyse_rare_events(rows, [*measures, *incidents], period)
