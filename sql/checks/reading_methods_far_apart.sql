@@ -1,6 +1,6 @@
 -- purpose: the reading of a canal that lies furthest from the others, beyond the review threshold
 -- grain: one row per row at fault; of two readings alone both, since neither is known to be right
--- inputs: canals_apart, known_readings, swapped_readings, check_limits
+-- inputs: canals_apart, readings_apart, swapped_readings, check_limits
 -- parameters: none
 -- export: readings
 -- code: reading.methods_far_apart
@@ -28,17 +28,17 @@ ends as (
     select
         apart.shortest_apart_mm,
         apart.longest_apart_mm,
-        min(known_readings.place) filter (
-            where round(known_readings.length_mm * 1000) = round(apart.shortest_mm * 1000)
+        min(readings_apart.place) filter (
+            where round(readings_apart.length_mm * 1000) = round(apart.shortest_mm * 1000)
         ) as shortest_place,
-        min(known_readings.place) filter (
-            where round(known_readings.length_mm * 1000) = round(apart.longest_mm * 1000)
+        min(readings_apart.place) filter (
+            where round(readings_apart.length_mm * 1000) = round(apart.longest_mm * 1000)
         ) as longest_place
-    from known_readings
+    from readings_apart
     inner join apart
         on
-            known_readings.treatment_id = apart.treatment_id
-            and known_readings.canal = apart.canal
+            readings_apart.treatment_id = apart.treatment_id
+            and readings_apart.canal = apart.canal
     group by
         apart.treatment_id, apart.canal, apart.shortest_apart_mm, apart.longest_apart_mm
 ),

@@ -1,6 +1,6 @@
 -- purpose: two canals of a tooth where one method reads what the other methods say of the other
 -- grain: one row per treatment, canal and method
--- inputs: canals_apart, known_readings, check_limits
+-- inputs: canals_apart, readings_apart, check_limits
 -- parameters: none
 with possible as (
     select
@@ -13,16 +13,16 @@ with possible as (
 
 method_means as (
     select
-        known_readings.treatment_id,
-        known_readings.canal,
-        known_readings.method,
-        avg(known_readings.length_mm) as mean_mm
-    from known_readings
+        readings_apart.treatment_id,
+        readings_apart.canal,
+        readings_apart.method,
+        avg(readings_apart.length_mm) as mean_mm
+    from readings_apart
     inner join possible
         on
-            known_readings.treatment_id = possible.treatment_id
-            and known_readings.canal = possible.canal
-    group by known_readings.treatment_id, known_readings.canal, known_readings.method
+            readings_apart.treatment_id = possible.treatment_id
+            and readings_apart.canal = possible.canal
+    group by readings_apart.treatment_id, readings_apart.canal, readings_apart.method
 ),
 
 beside_others as (

@@ -29,9 +29,12 @@ def quoted(text: str) -> str:
 
 
 def sql_type(item: Field) -> str:
-    """Return the DuckDB type of a field; one of few values takes a byte, not a text."""
+    """Return the DuckDB type of a field; where few values are allowed, one that takes a byte."""
     if item.enum:
         return f"enum({', '.join(map(quoted, dict.fromkeys(item.enum)))})"
+    limits = (item.minimum, item.maximum)
+    if item.type == "integer" and all(one is not None and 0 <= one <= 255 for one in limits):
+        return "utinyint"
     return _TYPES.get(item.type, "varchar")
 
 

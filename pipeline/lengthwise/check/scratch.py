@@ -35,7 +35,7 @@ def make_limits(connection: Any, limits_mm: dict[str, float]) -> None:
 # the files, and no table of them is needed.
 _ORDER = (
     "known_canals", "earlier_readings", "known_readings", "known_treatments", "canals_apart",
-    "swapped_readings",
+    "readings_apart", "swapped_readings",
 )  # fmt: skip
 
 
