@@ -5,8 +5,8 @@ import shutil
 
 from faults.processes import finish
 from folders import demo_copy
-from lengthwise.cli import main
 from lengthwise.folder import AuditFolder
+from lengthwise.run import new_folder
 
 SCALE = 0.04
 CLINICIANS = ("C01", "C02")
@@ -17,7 +17,7 @@ def small_demo(root):
     from demo_dataset.generate import generate
 
     folder = AuditFolder(root)
-    assert main(["--quiet", "new", str(root)]) == 0
+    new_folder(root)
     generate(root / "made", scale=SCALE)
     for path in (root / "made" / "exports").iterdir():
         shutil.move(path, folder.exports / path.name)
