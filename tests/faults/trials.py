@@ -35,6 +35,8 @@ class Stage:
 
     Without such words the stage lasts to the end of the command. `files_may_follow`: files of
     the new state may be missing until the next command, as the rows set aside by a load.
+    `in_a_row`: so many kills follow one another in a folder, on what the last one left, before
+    the command is given to its end.
     """
 
     name: str
@@ -43,6 +45,7 @@ class Stage:
     begins: Callable[..., object]
     ends: str = ""
     files_may_follow: bool = False
+    in_a_row: int = 1
 
 
 def packable(root):
@@ -58,7 +61,8 @@ STAGES = (
     ),
     Stage("derive", packed_before, "analyse", says("deriving tables"), "flow of cases"),
     Stage("analyse", packed_before, "analyse", says("flow of cases"), "Run "),
-    Stage("pack", packable, "pack", says("rendering ")),
+    # A pack takes long, so each fourth kill only is followed by a whole one.
+    Stage("pack", packable, "pack", says("rendering "), in_a_row=4),
 )  # fmt: skip
 
 
@@ -107,9 +111,8 @@ def prepared(stage, base, work):
     return scene
 
 
-def trial(scene, work, share, *, is_group):
+def trial(scene, folder, temporary, share, *, is_group):
     """Kill the command at a share of its stage; return what was seen and what was wrong."""
-    folder, temporary = copy_of(scene.base, work / "audit"), work / "temporary"
     process = start(folder, *scene.stage.words.split(), temporary=temporary)
     scene.stage.begins(process, folder)
     time.sleep(share * statistics.median(scene.seconds[-5:]))
@@ -118,11 +121,8 @@ def trial(scene, work, share, *, is_group):
     seen = ["kills"]
     if process.returncode == -signal.SIGKILL and not (ends and ends in said):
         seen.append("landed inside")
-    wrong = _left(scene, folder, seen)
-    wrong += _again(scene, folder, temporary, process)
-    shutil.rmtree(folder.root)
-    shutil.rmtree(temporary)
-    return seen, wrong
+    wrong = [] if group_has_ended(process) else ["a process of the killed command runs on"]
+    return seen, wrong + _left(scene, folder, seen)
 
 
 def _left(scene, folder, seen):
@@ -167,13 +167,11 @@ def _moved_aside(folder, found, old):
     return set(missing.values()) <= kept
 
 
-def _again(scene, folder, temporary, killed):
+def _again(scene, folder, temporary):
     """Give the command once more; return what then differs from an undisturbed run."""
     seconds, code = undisturbed(scene.stage, folder, temporary)
     scene.seconds.append(seconds)
     wrong = [] if code == 0 else [f"the command fails afterwards (exit {code})"]
-    if not group_has_ended(killed):
-        wrong.append("a process of the killed command runs on")
     found = state(folder)
     if found.rows != scene.new.rows:
         wrong.append("the rows differ from those of an undisturbed run")
@@ -186,13 +184,21 @@ def _again(scene, folder, temporary, killed):
 
 def kills(scene, number, generator, work, *, at_most=1.0, tell=lambda _: None):
     """Kill a stage's command a number of times, up to a share of its length; return the tally."""
-    tally = Tally()
+    tally, stage, folder, in_a_row = Tally(), scene.stage, None, 0
+    temporary = work / "temporary"
     for place, is_group in zip(range(number), itertools.cycle((True, False)), strict=False):
+        folder = folder or copy_of(scene.base, work / "audit")
         share = float(generator.uniform(0, at_most))
-        seen, wrong = trial(scene, work, share, is_group=is_group)
+        seen, wrong = trial(scene, folder, temporary, share, is_group=is_group)
+        in_a_row += 1
+        if in_a_row == stage.in_a_row or "new" in seen or place + 1 == number:
+            wrong += _again(scene, folder, temporary)
+            shutil.rmtree(folder.root)
+            shutil.rmtree(temporary)
+            folder, in_a_row = None, 0
         tally.counts.update(seen)
         tally.failures += [
-            f"{scene.stage.name}, kill {place + 1} at {share:.2f}: {words}" for words in wrong
+            f"{stage.name}, kill {place + 1} at {share:.2f}: {words}" for words in wrong
         ]
-        tell(f"{scene.stage.name}: {place + 1} of {number}, {len(tally.failures)} failures")
+        tell(f"{stage.name}: {place + 1} of {number}, {len(tally.failures)} failures")
     return tally
