@@ -15,6 +15,7 @@ FOUNDATION = {
     "errors",
     "resources",
     "periods",
+    "processes",
     "settings",
     "dictionary",
     "folder",

@@ -11,12 +11,12 @@ from pathlib import Path
 
 from lengthwise import run as commands
 from lengthwise.folder import AuditFolder
+from lengthwise.processes import cores
 from lengthwise.report import quarto
 from lengthwise.report.pack import Part, parts_of
 from lengthwise.report.render import render
 from lengthwise.report.run_data import RunData, load_run
 from lengthwise.report.snapshot import write_snapshot
-from lengthwise.report.workers import cores
 from lengthwise.reporting import KINDS, render_pack
 from lengthwise.resources import resource
 

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from lengthwise.analyse.groups import CANAL, one_row_by_canal
+from lengthwise.analyse.method_order import methods_used
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.agreement.clustered_limits import ClusteredLimits, clustered_limits
@@ -115,7 +116,11 @@ def _add_scatter(rows: ResultRows, subject: str, frame: pd.DataFrame) -> None:
 
 
 def _add_paired_shares(
-    rows: ResultRows, topic: Topic, pairs: pd.DataFrame, order: list[str], settings: Settings
+    rows: ResultRows,
+    topic: Topic,
+    pairs: pd.DataFrame,
+    order: tuple[str, ...],
+    settings: Settings,
 ) -> None:
     """Write, on canals that two methods read, how their shares within tolerance differ."""
     inside = pairs.assign(
@@ -149,8 +154,7 @@ def analyse_agreement(
     if pairs.empty:
         return
     keys = [*CANAL, "patient_id"]
-    used = set(pairs["method"].unique())
-    order = [name for name in _method_order(settings) if name in used]
+    order = methods_used(pairs, settings)
     for method in order:
         frame = pairs[pairs["method"] == method].rename(
             columns={"length_mm": "method_mm", "confirmed_length_mm": "reference_mm"}
@@ -165,9 +169,3 @@ def analyse_agreement(
         )
         complete = both.dropna(subset=["method_mm", "reference_mm"])
         _compare(rows, period, first, second, complete, settings)
-
-
-def _method_order(settings: Settings) -> tuple[str, ...]:
-    from lengthwise.dictionary import extended
-
-    return extended("readings", settings.extensions).field("method").enum

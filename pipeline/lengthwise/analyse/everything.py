@@ -7,12 +7,16 @@ from dataclasses import replace
 from importlib.metadata import version
 from typing import Any
 
+import pandas as pd
+
 from lengthwise import __version__
 from lengthwise.analyse.actions import checked_actions
 from lengthwise.analyse.agreement import analyse_agreement
 from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.baselines import checked_baselines
+from lengthwise.analyse.beside import second_process
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
+from lengthwise.analyse.comparisons_of_methods import comparisons_of_methods
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria, in_force
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
@@ -41,6 +45,30 @@ def _run_id(period: str, settings: dict[str, Any], inputs: list[dict[str, Any]])
     return f"{period}-{hashlib.sha256(said.encode()).hexdigest()[:10]}"
 
 
+def _analyse_here(
+    rows: ResultRows, connection: Connection, frames: dict[str, pd.DataFrame],
+    quarters: list[str], period: str, settings: Settings, progress: Callable[[str], None],
+) -> None:  # fmt: skip
+    """Write everything but comparisons of methods; `settings` holds every version of criteria."""
+    now, pairs = quarters[-1], frames["length_pairs"]
+    list_safety(rows, results.safety_lists(connection, now))
+    progress("flow of cases and data quality")
+    analyse_flow(rows, frames, now, period)
+    analyse_quality(rows, results.completeness(connection), period)
+    progress("criteria")
+    cases_of = CodedCases(connection, frames["outcomes"]).of
+    analyse_criteria(rows, cases_of, now, quarters, settings)
+    settings = replace(settings, criteria=in_force(settings.criteria, now))
+    progress("agreement of length methods")
+    analyse_agreement(rows, pairs, period, settings)
+    analyse_agreement_depth(rows, frames, now, period, settings)
+    analyse_process(rows, connection, frames, cases_of, quarters, settings, progress)
+    progress("outcome")
+    outcomes, fills = frames["outcomes"], frames["fills"]
+    analyse_outcomes(rows, outcomes, period, settings, frames["tooth_times"], fills)
+    analyse_chain(rows, pairs, frames["reading_conditions"], fills, period, settings)
+
+
 def analyse(
     connection: Connection,
     settings: Settings,
@@ -66,28 +94,15 @@ def analyse(
         )
     period = window(known[0], now)
     frames = coded_marts(connection, _MARTS)
+    pairs, readings = frames["length_pairs"], frames["reading_conditions"]
     rows = ResultRows()
-    list_safety(rows, results.safety_lists(connection, now))
-    progress("flow of cases and data quality")
-    analyse_flow(rows, frames, now, period)
-    analyse_quality(rows, results.completeness(connection), period)
-    progress("criteria")
     upto = [name for name in known if name <= now]
-    cases_of = CodedCases(connection, frames["outcomes"]).of
-    analyse_criteria(rows, cases_of, now, upto, settings)
-    settings = replace(settings, criteria=in_force(settings.criteria, now))
-    progress("agreement of length methods")
-    analyse_agreement(rows, frames["length_pairs"], period, settings)
-    analyse_agreement_depth(rows, frames, now, period, settings)
-    analyse_process(rows, connection, frames, cases_of, upto, settings, progress)
-    progress("outcome")
-    analyse_outcomes(
-        rows, frames["outcomes"], period, settings, frames["tooth_times"], frames["fills"]
-    )
-    analyse_chain(
-        rows, frames["length_pairs"], frames["reading_conditions"], frames["fills"], period,
-        settings,
-    )  # fmt: skip
+    with second_process(len(readings)) as start:
+        in_force_now = replace(settings, criteria=in_force(settings.criteria, now))
+        comparing = start(comparisons_of_methods, pairs, readings, period, in_force_now)
+        _analyse_here(rows, connection, frames, upto, period, settings, progress)
+        progress("comparisons of length methods")
+        rows.extend(comparing())
     inputs = results.loaded_inputs(connection)
     said = settings.as_dict()
     run_id = _run_id(now, said, inputs)

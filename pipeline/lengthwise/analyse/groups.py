@@ -5,7 +5,6 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from lengthwise.statistics.clusters import label_array
 from lengthwise.statistics.patterns import joint_patterns
 
 CANAL = ["treatment_id", "canal"]
@@ -34,6 +33,11 @@ def one_row_by_canal(
 
 
 def _groups(frame: pd.DataFrame, columns: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
-    # Blanks are -1 as a code; the lowest code of a group is 0.
-    codes = [pd.factorize(label_array(frame[name]))[0] + 1 for name in columns]
-    return joint_patterns(codes)
+    return joint_patterns([_codes(frame[name]) for name in columns])
+
+
+def _codes(column: pd.Series) -> np.ndarray:
+    """Return codes from 0, a blank's being 0."""
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        return column.cat.codes.to_numpy(dtype=np.int64) + 1
+    return pd.factorize(column)[0] + 1

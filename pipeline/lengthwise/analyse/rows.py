@@ -108,3 +108,11 @@ class ResultRows:
                 "lower": _finite(lower), "upper": _finite(upper), "n": n,
             }
         )  # fmt: skip
+
+    def extend(self, other: "ResultRows") -> None:
+        """Take the rows of another part of the run, after these."""
+        for own, added in (
+            (self.estimates, other.estimates), (self.points, other.points),
+            (self.lists, other.lists),
+        ):  # fmt: skip
+            own.extend(row | {"position": place} for place, row in enumerate(added, len(own)))

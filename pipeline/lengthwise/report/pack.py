@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lengthwise.folder import AuditFolder
+from lengthwise.processes import cores
 from lengthwise.report.documents import INTERNAL, Document, Kind, chosen_formats, kind_of
 from lengthwise.report.pack_manifest import engine_name, write_manifest
 from lengthwise.report.render import chosen_engine
 from lengthwise.report.run_data import RunData
 from lengthwise.report.snapshot import write_snapshot
 from lengthwise.report.stage import hidden, move_into, replace_whole
-from lengthwise.report.workers import Job, cores, render_all
+from lengthwise.report.workers import Job, render_all
 from lengthwise.resources import resource
 
 WORK = ".work"

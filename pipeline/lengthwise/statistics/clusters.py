@@ -19,7 +19,7 @@ from lengthwise.statistics.bell_mccaffrey import (
     crossed_blocks,
     many_light_clusters,
 )
-from lengthwise.statistics.patterns import ClusteredRows, Design, design_of
+from lengthwise.statistics.patterns import ClusteredRows, Design, codes_of, design_of
 from lengthwise.statistics.results import NAN, Estimate, refused
 
 FloatArray = NDArray[np.float64]
@@ -33,13 +33,10 @@ def cluster_codes(cluster: ArrayLike) -> tuple[IntArray, int]:
     Labels may be text or numbers and in any order. A missing label raises ValueError: a row
     without a patient cannot be placed, and must be set aside before.
     """
-    labels = label_array(cluster)
-    if labels.dtype.kind in "iu" and _is_in_order(labels):
-        return _codes_in_order(labels)
-    codes, found = pd.factorize(labels)
+    codes, count = codes_of(label_array(cluster))
     if codes.size and codes.min() < 0:
         raise ValueError("cluster must hold no missing label.")
-    return codes.astype(np.int64), len(found)
+    return codes, count
 
 
 def label_array(labels: ArrayLike) -> NDArray[Any]:
@@ -51,18 +48,6 @@ def label_array(labels: ArrayLike) -> NDArray[Any]:
         return np.asarray(labels)
     codes = np.asarray(pd.Series(labels).cat.codes)
     return np.where(codes < 0, NAN, codes) if codes.size and codes.min() < 0 else codes
-
-
-def _is_in_order(labels: NDArray[Any]) -> bool:
-    return bool(np.all(labels[1:] >= labels[:-1]))
-
-
-def _codes_in_order(labels: NDArray[Any]) -> tuple[IntArray, int]:
-    if not labels.size:
-        return np.empty(0, dtype=np.int64), 0
-    codes = np.zeros(labels.size, dtype=np.int64)
-    np.cumsum(labels[1:] != labels[:-1], out=codes[1:])
-    return codes, int(codes[-1]) + 1
 
 
 def nested_codes(*levels: ArrayLike) -> list[tuple[IntArray, int]]:

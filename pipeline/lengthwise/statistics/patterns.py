@@ -6,6 +6,7 @@ design rows. Sums over those are the same as sums over the readings.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -73,12 +74,22 @@ def joint_patterns(columns: Sequence[NDArray[np.integer]]) -> tuple[IntArray, In
     return _codes(joint)
 
 
+def codes_of(labels: NDArray[Any]) -> tuple[IntArray, int]:
+    """Return codes (n,) from 0 in order of appearance, a missing label's being -1, and their number."""
+    if labels.dtype.kind in "iu" and labels.size and bool(np.all(labels[1:] >= labels[:-1])):
+        codes = np.zeros(labels.size, dtype=np.int64)
+        np.cumsum(labels[1:] != labels[:-1], out=codes[1:])
+        return codes, int(codes[-1]) + 1
+    found, kinds = pd.factorize(labels)
+    return found.astype(np.int64), len(kinds)
+
+
 def _codes(labels: NDArray[np.generic]) -> tuple[IntArray, IntArray]:
-    codes, found = pd.factorize(labels)
-    first = np.empty(len(found), dtype=np.int64)
+    codes, found = codes_of(labels)
+    first = np.empty(found, dtype=np.int64)
     # Written from the end, so that each pattern's first row stands last.
     first[codes[::-1]] = np.arange(len(labels))[::-1]
-    return codes.astype(np.int64), first
+    return codes, first
 
 
 class ClusteredRows:
