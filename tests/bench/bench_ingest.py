@@ -1,19 +1,37 @@
-"""Ingest with every check against the engine's own typed read of the same file."""
+"""Ingest with every check against the engine's own typed read of the same file; then derive.
 
+The typed read into a database file is timed before and after ours and the mean of both taken,
+since other work on the machine comes and goes. Each step has a process of its own, so its peak
+of memory is its own. `exponent` is the slope of log seconds on log rows since the size before:
+1 is linear. The largest size takes some five minutes and 10 GB of disk in the system's place
+for temporary files.
+"""
+
+import json
+import math
 import resource
+import subprocess
+import sys
 import tempfile
 import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
 from folders import folder_with
+from lengthwise.derive.build import build
 from lengthwise.dictionary import schema
+from lengthwise.folder import AuditFolder
 from lengthwise.intake import ingest_files
+from lengthwise.periods import parse_quarter
+from lengthwise.settings import load_settings
+from lengthwise.store.database import connect
 
 # Readings of one canal scatter by 0.4 mm about its length, as they do in the demo: in half the
 # canals two of them lie more than 1 mm apart, which the checks look into.
-SIZES = (1_000_000, 10_000_000)
+SIZES = (1_000_000, 10_000_000, 50_000_000)
 _READINGS = """
 copy (
     select 'T' || (i // 12) as treatment_id, (['MB', 'DB'])[1 + (i // 6) % 2] as canal,
@@ -39,59 +57,116 @@ copy (
     from range({rows}) as numbers (i)
 ) to '{path}' (header)
 """
+_TESTS = Path(__file__).resolve().parents[1]
 _TYPES = {"number": "double", "integer": "integer", "boolean": "boolean"}
 
 
-def _typed_read(path: Path, database: Path) -> float:
-    """Return the seconds of a typed read into a table of a database file, checks not counted."""
-    connection = duckdb.connect(str(database))
-    connection.execute("set enable_progress_bar = false")
+def _make(folder: AuditFolder, rows: int) -> dict[str, Any]:
+    """Write the exports and store the readings' parents."""
+    maker = duckdb.connect()
+    maker.execute("set enable_progress_bar = false")
+    texts = {
+        "treatments": _TREATMENTS.format(
+            rows=rows // 12 + 1, path=_export(folder, "treatments")
+        ),
+        "canals": _CANALS.format(rows=rows // 6 + 2, path=_export(folder, "canals")),
+        "readings": _READINGS.format(rows=rows, path=_export(folder, "readings")),
+    }
+    for text in texts.values():
+        maker.execute(text)
+    maker.close()
+    ingest_files(folder, [_export(folder, "treatments"), _export(folder, "canals")], {})
+    return {}
+
+
+def _export(folder: AuditFolder, name: str) -> Path:
+    return folder.exports / f"{name}.csv"
+
+
+def _typed_read(folder: AuditFolder, _: int) -> dict[str, Any]:
+    """Read into a table of a database file of its own, checks not counted."""
+    database = folder.root / "typed.duckdb"
     columns = ", ".join(
         f"'{item.name}': '{_TYPES.get(item.type, 'varchar')}'"
         for item in schema("readings").fields
     )
-    start = time.perf_counter()
+    connection = duckdb.connect(str(database))
+    connection.execute("set enable_progress_bar = false")
     connection.execute(
-        f"create table readings as select * from read_csv('{path}', header = true, "
-        f"auto_detect = false, columns = {{{columns}}})"
+        f"create table readings as select * from read_csv('{_export(folder, 'readings')}', "
+        f"header = true, auto_detect = false, columns = {{{columns}}})"
     )
     connection.close()
-    return time.perf_counter() - start
+    database.unlink()
+    return {}
 
 
-def measure(rows: int) -> dict[str, object]:
-    """Return the row of the table for one size."""
+def _ingest(folder: AuditFolder, _: int) -> dict[str, Any]:
+    result = ingest_files(folder, [_export(folder, "readings")], {})
+    return {"set_aside": result.rows_quarantined, "findings": len(result.findings)}
+
+
+def _derive(folder: AuditFolder, _: int) -> dict[str, Any]:
+    connection = connect(folder.database)
+    build(connection, load_settings(folder.root), parse_quarter("2026-Q1"))
+    (row,) = connection.execute("select count(*) from marts.length_pairs").fetchall()
+    connection.close()
+    return {"pairs": int(row[0])}
+
+
+_STEPS: dict[str, Callable[[AuditFolder, int], dict[str, Any]]] = {
+    "make": _make, "typed": _typed_read, "ingest": _ingest, "derive": _derive,
+}  # fmt: skip
+
+
+def _timed(step: str, root: str, rows: str) -> dict[str, Any]:
+    """Return what a step tells, its seconds and the peak of this process."""
+    start = time.perf_counter()
+    found = _STEPS[step](AuditFolder(Path(root)), int(rows))
+    seconds = time.perf_counter() - start
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    return {**found, "seconds": seconds, "peak_gb": peak}
+
+
+def _in_process(step: str, folder: AuditFolder, rows: int) -> dict[str, Any]:
+    command = [sys.executable, "-m", "bench.bench_ingest", step, str(folder.root), str(rows)]
+    done = subprocess.run(command, cwd=_TESTS, capture_output=True, text=True, check=True)
+    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
+    return found
+
+
+def measure(rows: int) -> dict[str, dict[str, Any]]:
+    """Return what each step took for one size; only this folder holds the files."""
     with tempfile.TemporaryDirectory() as scratch:
-        root = Path(scratch)
-        folder = folder_with(root / "audit")
-        maker = duckdb.connect()
-        maker.execute("set enable_progress_bar = false")
-        path = folder.exports / "readings.csv"
-        maker.execute(
-            _TREATMENTS.format(rows=rows // 12 + 1, path=folder.exports / "treatments.csv")
-        )
-        maker.execute(_CANALS.format(rows=rows // 6 + 2, path=folder.exports / "canals.csv"))
-        maker.execute(_READINGS.format(rows=rows, path=path))
-        maker.close()
-        parents = [folder.exports / "treatments.csv", folder.exports / "canals.csv"]
-        ingest_files(folder, parents, {})
-        start = time.perf_counter()
-        result = ingest_files(folder, [path], {})
-        ours = time.perf_counter() - start
-        typed = _typed_read(path, root / "typed.duckdb")
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
-        return {
-            "what": f"ingest of {rows:,} readings", "ours_s": round(ours, 1),
-            "typed_read_s": round(typed, 1), "ratio": round(ours / typed, 2),
-            "peak_gb": round(peak, 2), "set_aside": result.rows_quarantined,
-        }  # fmt: skip
+        folder = folder_with(Path(scratch) / "audit")
+        _in_process("make", folder, rows)
+        before = _in_process("typed", folder, rows)
+        ours = _in_process("ingest", folder, rows)
+        after = _in_process("typed", folder, rows)
+        derived = _in_process("derive", folder, rows)
+    return {"before": before, "ingest": ours, "after": after, "derive": derived}
 
 
-def run(sizes: tuple[int, ...] = SIZES) -> list[dict[str, object]]:
-    """Return one row per size."""
-    return [measure(rows) for rows in sizes]
+def run(sizes: tuple[int, ...] = SIZES) -> Iterator[dict[str, Any]]:
+    """Yield two rows for each size: ingest, and derive."""
+    earlier: dict[str, dict[str, Any]] = {}
+    for at, rows in enumerate(sizes):
+        found = measure(rows)
+        typed = (found["before"]["seconds"] + found["after"]["seconds"]) / 2
+        for step in ("ingest", "derive"):
+            own = found[step]
+            row = {"what": f"{step} of {rows:,} readings", "seconds": round(own["seconds"], 1)}
+            if step == "ingest":
+                row["typed_before_s"] = round(found["before"]["seconds"], 1)
+                row["typed_after_s"] = round(found["after"]["seconds"], 1)
+            row["ratio"] = round(own["seconds"] / typed, 2)
+            if earlier:
+                growth = math.log(own["seconds"] / earlier[step]["seconds"])
+                row["exponent"] = round(growth / math.log(rows / sizes[at - 1]), 2)
+            told = {key: own[key] for key in ("set_aside", "findings", "pairs") if key in own}
+            yield {**row, "peak_gb": round(own["peak_gb"], 2), **told}
+        earlier = found
 
 
 if __name__ == "__main__":
-    for row in run():
-        print(row)
+    print(json.dumps(_timed(*sys.argv[1:])))
