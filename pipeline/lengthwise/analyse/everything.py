@@ -93,6 +93,7 @@ def analyse(
             f"{known[0] if known else 'none'} to {known[-1] if known else 'none'}"
         )
     period = window(known[0], now)
+    progress("reading the derived tables")
     frames = coded_marts(connection, _MARTS)
     pairs, readings = frames["length_pairs"], frames["reading_conditions"]
     rows = ResultRows()
