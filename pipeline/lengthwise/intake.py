@@ -19,7 +19,7 @@ from lengthwise.quality.measures import Quality, measure
 from lengthwise.scratch import scratch_folder
 from lengthwise.settings import load_settings
 from lengthwise.store.changes import corrected_since
-from lengthwise.store.database import Connection, attach, connect, plain_errors
+from lengthwise.store.database import Connection, attach, connect, plain_errors, work_within
 from lengthwise.store.load import LoadOutcome, known_hashes, store_load
 from lengthwise.store.quarantine import announce_rows, write_announced
 from lengthwise.store.queries import known_codes, query, sql_files
@@ -119,6 +119,7 @@ def check_files(
         )
         connection = connect(None)
         try:
+            work_within(connection, work)
             ensure_tables(connection)
             stored = attach(connection, folder.database)
             progress("checking every row")
@@ -144,6 +145,7 @@ def ingest_files(
         connection = connect(folder.database)
         try:
             with plain_errors("preparing the database"):
+                work_within(connection, work)
                 ensure_tables(connection)
                 left = write_announced(connection, folder.quarantine)
             progress("reading the files")

@@ -17,6 +17,7 @@ from lengthwise.store.creation import make_database
 from lengthwise.store.queries import SqlFile
 
 SCHEMA_VERSION = 2
+LOAD_MEMORY = "1500MB"
 Connection = duckdb.DuckDBPyConnection
 EngineError = duckdb.Error
 
@@ -93,6 +94,18 @@ def _quiet(connection: Connection) -> Connection:
     with suppress(duckdb.InvalidInputException):
         connection.execute(f"set enable_progress_bar = {shown}")
     return connection
+
+
+def work_within(connection: Connection, folder: Path) -> None:
+    """Let the engine write into a folder what would pass its share of memory.
+
+    A load then takes no more memory for a longer file; ten million readings need no folder.
+    """
+    # The folder first: a limit alone would end a long statement instead. A path with a quote
+    # in it cannot be bound here either.
+    place = str(folder).replace("'", "''")
+    connection.execute(f"set temp_directory = '{place}'")
+    connection.execute(f"set memory_limit = '{LOAD_MEMORY}'")
 
 
 def attach(connection: Connection, path: Path) -> str:
