@@ -82,7 +82,8 @@ def _compare(
     rows: ResultRows, measure: Measure, month: str, number: str, settings: Settings
 ) -> None:
     cases = measure.cases[measure.cases["month"].notna()]
-    is_after = (cases["month"] >= month).to_numpy()
+    later = [known for known in cases["month"].dropna().unique() if known >= month]
+    is_after = cases["month"].isin(later).to_numpy()
     found = period_change(
         cases["is_met"].to_numpy(dtype=float, na_value=NAN), is_after,
         cases["patient_id"].to_numpy(), level=settings.confidence_level,

@@ -105,7 +105,7 @@ def analyse(
         progress("comparisons of length methods")
         rows.extend(comparing())
     inputs = results.loaded_inputs(connection)
-    said = settings.as_dict()
+    said = in_force_now.as_dict()
     run_id = _run_id(now, said, inputs)
     tables = {"estimates": rows.estimates, "points": rows.points, "lists": rows.lists}
     versions = {name: version(name) for name in _LIBRARIES}

@@ -87,9 +87,16 @@ def by_month(cases: pd.DataFrame) -> pd.DataFrame:
     first, last = dated["month"].min(), dated["month"].max()
     months = [] if dated.empty else pd.period_range(first, last, freq="M").astype(str)
     known = dated[dated["is_met"].notna()]
-    met = known["is_met"].astype(float).groupby(known["month"]).agg(["sum", "size"])
+    month = known["month"].astype(str)
+    met = known["is_met"].astype(float).groupby(month).agg(["sum", "size"])
     table = met.reindex(months, fill_value=0).rename(columns={"sum": "met", "size": "n"})
     return table.astype(float).rename_axis("month").reset_index()
+
+
+def in_order_of_keys(cases: pd.DataFrame) -> pd.DataFrame:
+    """Return cases by month and, within a month, by their treatment's key as it is written."""
+    written = cases["treatment_id"].astype(str)
+    return cases.assign(written=written).sort_values(["month", "written"], kind="stable")
 
 
 def design_effect(cases: pd.DataFrame) -> float:

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from lengthwise.analyse.clinicians import fitted_case_mix, with_case_mix
-from lengthwise.analyse.measures import Measure
+from lengthwise.analyse.measures import Measure, in_order_of_keys
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.periods import window
 from lengthwise.settings import Settings
@@ -39,9 +39,7 @@ def analyse_private_cusum(
         if not reason:
             limit = _threshold(np.asarray(model.risk), settings)
             reason = limit.reason
-        held = cases.assign(risk=model.risk).sort_values(
-            ["month", "treatment_id"], kind="stable"
-        )
+        held = in_order_of_keys(cases.assign(risk=model.risk))
         for clinician, own in held.groupby("clinician_id"):
             topic = Topic(SECTION, "B6", period, f"clinician:{clinician}")
             if reason or limit is None:

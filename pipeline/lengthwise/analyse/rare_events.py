@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from lengthwise.analyse.measures import Measure, by_month
+from lengthwise.analyse.measures import Measure, by_month, in_order_of_keys
 from lengthwise.analyse.rows import ResultRows, Topic
 from lengthwise.settings import Settings
 from lengthwise.statistics.process.control_chart import ControlChart
@@ -40,7 +40,7 @@ def analyse_rare_events(rows: ResultRows, measures: list[Measure], period: str) 
         if cases and met.sum() / len(months) >= SMALL_EXPECTED_COUNT:
             continue
         known = measure.cases[measure.cases["is_met"].notna()]
-        known = known.sort_values(["month", "treatment_id"], kind="stable")
+        known = in_order_of_keys(known)
         topic = Topic(SECTION, "B3", period)
         if known["month"].isna().any():
             none = refused(UNKNOWN_MONTH, method=ORDER, n_used=len(known))
