@@ -130,7 +130,7 @@ def tried_of(
     method: str, quantity: str, truth: float | np.ndarray, found: list[Estimate]
 ) -> Tried:
     """Return the simulations' estimates as arrays; a limit is stated where it says so."""
-    ends = np.array([(one.estimate, one.lower, one.upper) for one in found])
+    ends = np.array([(one.estimate, one.lower, one.upper) for one in found], dtype=float)
     ends[~np.array([one.valid for one in found])] = np.nan
     stated = np.array([SAID in one.reason for one in found])
     return Tried(method, quantity, truth, ends[:, 0], ends[:, 1], ends[:, 2], stated)
@@ -147,7 +147,7 @@ ALONE = {"canals": ("1",), "icc": (0.0,), "patients": PATIENTS}
 STUDIES = (
     Study(
         "agreement",
-        "limits by patient with the interval that the report gives",
+        "A2: limits by patient with the interval that the report gives",
         {
             "canals": ("1", "1, one in ten 2", "2", "4", "8", "1 to 8"),
             "icc": (0.0, 0.2, 0.4, 0.6), "patients": PATIENTS, "errors": ERRORS,
@@ -158,7 +158,7 @@ STUDIES = (
     ),
     Study(
         "agreement_mover",
-        "limits by patient with MOVER, on request",
+        "A2: limits by patient with MOVER, on request",
         {
             "canals": ("1", "1, one in ten 2", "2", "1 to 8"), "icc": (0.0, 0.4),
             "patients": (15, 60, 300), "errors": ERRORS,
@@ -169,7 +169,7 @@ STUDIES = (
     ),
     Study(
         "agreement_bootstrap",
-        "limits by patient with the bootstrap, on request",
+        "A2: limits by patient with the bootstrap, on request",
         {
             "canals": ("1", "1 to 8"), "icc": (0.0, 0.4), "patients": (15, 30, 60, 150),
             "errors": ERRORS,
@@ -180,14 +180,14 @@ STUDIES = (
     ),
     Study(
         "agreement_independent",
-        "limits of independent pairs: exact, either limit by itself",
+        "A1: limits of independent pairs, exact for either limit by itself",
         ALONE | {"errors": ERRORS},
         study_of({"exact, one limit": exact}),
         simulations=2000,
     ),
     Study(
         "agreement_pair",
-        "limits of independent normal pairs: exact, both limits together",
+        "A1: limits of independent normal pairs, exact for both together",
         ALONE | {"errors": ("normal",)},
         study_of({"exact, both limits": exact_pair}),
         simulations=2000,

@@ -174,13 +174,13 @@ def tried_of(method: str, quantity: str, pairs: list[tuple[float, Estimate]]) ->
 STUDIES = (
     Study(
         "outcome_adjusted",
-        "Adjusted odds ratios and standardised differences of risk by filling level",
+        "C2 to C4: adjusted odds ratios and standardised differences of risk by level",
         {
             "patients": (20, 50, 100, 200, 500),
             "teeth_a_patient": (1.3, 4.0),
             "share": (0.03, 0.1, 0.3),
         },
         try_adjusted,
-        simulations=400,
+        simulations=1000,
     ),
 )

@@ -15,6 +15,7 @@ from lengthwise.statistics.outcome.followup_table import followup_by_group
 from lengthwise.statistics.outcome.review_weights import review_weights
 from lengthwise.statistics.outcome.survival import kaplan_meier
 from lengthwise.statistics.outcome.weighted_risks import weighted_risk_difference
+from lengthwise.statistics.proportions import clustered_proportion_of_rows
 from lengthwise.statistics.results import Estimate, refused
 
 from .outcome import ALIKE_OUTCOME, LOG_ODDS, SHARES, Practice, alike, intercept_for, practice
@@ -45,19 +46,27 @@ def truths(cell: Cell) -> dict[str, float]:
     }
 
 
-def _names(design: np.ndarray) -> np.ndarray:
+def names_of(design: np.ndarray) -> np.ndarray:
+    """Return the level of each row of the design."""
     return NAMES[(design[:, 1] + 2 * design[:, 2]).astype(int)]
 
 
 def crude(made: Practice, random: np.random.Generator, cell: Cell) -> Found:
-    """Return shares and contrasts of the crude table, which takes teeth as independent."""
-    outcome, design, _, _ = made
+    """Return shares and contrasts of the crude table.
+
+    The report's share of a level allows for teeth of one patient; its contrasts take teeth as
+    independent.
+    """
+    outcome, design, patient, _ = made
     table = crude_table_from_rows(
-        _names(design), outcome, levels=list(NAMES), reference="within"
+        names_of(design), outcome, levels=list(NAMES), reference="within"
     )
     short, beyond = table.row("short"), table.row("beyond")
+    own = design[:, 2] == 1
+    by_patient = clustered_proportion_of_rows(outcome[own], patient[own])
     values = {
-        ("Wilson", "share, beyond"): beyond.share,
+        ("Wilson, teeth as independent", "share, beyond"): beyond.share,
+        ("Wilson, design effect", "share, beyond"): by_patient.wilson_icc,
         ("Newcombe", "difference, short"): short.risk_difference,
         ("Newcombe", "difference, beyond"): beyond.risk_difference,
         ("Woolf", "odds ratio, beyond"): beyond.odds_ratio,
@@ -75,7 +84,7 @@ def reviewed(made: Practice, random: np.random.Generator, cell: Cell) -> Found:
         seen, design[:, 1:3], design[:, 3:], exposure_terms=("short", "beyond"),
         covariate_terms=("lesion",),
     )  # fmt: skip
-    names = _names(design)
+    names = names_of(design)
     exposed = np.select([names == "beyond", names == "within"], [1.0, 0.0], np.nan)
     known = np.where(seen, outcome, np.nan)
     quantity = "difference, beyond"
@@ -131,7 +140,7 @@ def try_crude(cell: Cell, simulations: int, random: np.random.Generator) -> list
 STUDIES = (
     Study(
         "outcome_crude",
-        "Crude and weighted outcome by level, and survival",
+        "C1, C7, C8: crude and weighted outcome by level, and survival",
         {
             "patients": (50, 200, 500),
             "teeth_a_patient": (1.3, 4.0),

@@ -12,9 +12,12 @@ KINDS: dict[str, tuple[tuple[int, ...], ...]] = {
     "4": ((1, 3),),
     "8": ((1, 3, 4),),
     "1 to 8": ((1,), (1,), (2,), (3,), (1, 3), (3, 2), (4, 2), (3, 4, 1)),
+    # One and a half, and three, canals a patient on average.
+    "1 or 2": ((1,), (2,)),
+    "1 to 5": ((1,), (3,), (2, 1), (1, 4)),
 }
-# Chi-squared on 8 degrees of freedom: skewness 1.
-SHAPE = 4.0
+# Shapes of gamma errors: skewness 1 and 2, the second one exponential.
+SHAPES = {"skewed": 4.0, "strongly skewed": 1.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +42,11 @@ def layout(canals: str, patients: int) -> Layout:
 
 
 def noise(generator: np.random.Generator, n: int, errors: str) -> np.ndarray:
-    """Return `n` errors of mean 0 and SD 1: "normal" or "skewed" (gamma, skewness 1)."""
+    """Return `n` errors of mean 0 and SD 1, "normal" or of one of `SHAPES`."""
     if errors == "normal":
         return generator.standard_normal(n)
-    return (generator.gamma(SHAPE, size=n) - SHAPE) / np.sqrt(SHAPE)
+    shape = SHAPES[errors]
+    return (generator.gamma(shape, size=n) - shape) / np.sqrt(shape)
 
 
 def differences(

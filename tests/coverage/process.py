@@ -109,29 +109,27 @@ def _is_pair(cell: Cell) -> bool:
 STUDIES = (
     Study(
         "process_share",
-        "a share over patients with several cases",
+        "B1: a share over patients with several cases",
         {
             "canals": ("1", "2", "1 to 8"), "icc": (0.0, 0.15, 0.4),
             "patients": (15, 30, 60, 150, 300), "share": (0.05, 0.1, 0.3, 0.5, 0.85),
         },
         shares,
-        simulations=2000,
         keep=is_sensible,
     ),
     Study(
         "process_change",
-        "change of a share between two periods",
+        "B7: change of a share between two periods",
         {
             "canals": ("1", "1 to 8"), "icc": (0.0, 0.15, 0.4), "patients": (30, 60, 150, 300),
             "before": (0.1, 0.2, 0.7), "after": (0.1, 0.85),
         },
         changes,
-        simulations=500,
         keep=lambda cell: is_sensible(cell) and _is_pair(cell),
     ),
     Study(
         "process_observed_expected",
-        "observed against expected events of one clinician",
+        "B5: observed against expected events of one clinician",
         {
             "patients": (60, 150, 400), "icc": (0.0, 0.15), "share": (0.1, 0.3),
             "odds_ratio": (1.0, 2.0),
@@ -140,11 +138,11 @@ STUDIES = (
     ),
     Study(
         "process_shrunken",
-        "shrunken effect of one of several clinicians",
+        "B5: shrunken effect of one of several clinicians",
         {
             "clinicians": (5, 7, 12), "cases": (40, 150), "sd": (0.2, 0.5), "share": (0.1, 0.3),
         },
         shrunken,
-        simulations=500,
+        simulations=200,
     ),
 )  # fmt: skip

@@ -180,16 +180,17 @@ def _add_level(
     limit = simulated_limit(fit.fit, penalised=fit.penalised, is_difference=True)
     risk = _unless(few, _within(row.risk, 0.0))
     rows.add(topic, "standardised_risk", level, risk, unit="proportion", **counts)
+    # What differences hold in simulation is no word on shares: those stand in the report.
     contrasts = (
-        ("risk_difference", row.difference, "risk_difference", -1.0),
-        ("risk_ratio", row.ratio, "ratio", None),
-        ("share_of_events", row.share_of_events, "proportion", -1.0),
+        ("risk_difference", row.difference, "risk_difference", -1.0, limit),
+        ("risk_ratio", row.ratio, "ratio", None, ""),
+        ("share_of_events", row.share_of_events, "proportion", -1.0, ""),
     )
-    for measure, value, unit, least in contrasts:
+    for measure, value, unit, least, words in contrasts:
         if value is not None and level != REFERENCE:
             shown = noted(value, few)
             if least is not None:
-                shown = _unless(few, noted(_within(value, least), limit))
+                shown = _unless(few, noted(_within(value, least), words))
             rows.add(topic, measure, level, shown, unit=unit, reference=REFERENCE, **counts)
     if row.ratio is not None:
         _add_e_value(rows, topics.of("C9"), level, noted(row.ratio, few))

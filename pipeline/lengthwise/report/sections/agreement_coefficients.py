@@ -1,6 +1,7 @@
 """Coefficients, growth with length, readers and shares of discordant canals (A5, A8-A10)."""
 
 from lengthwise.report import escape
+from lengthwise.report.held import COEFFICIENTS, PAIRED_SHARES, READERS_HELD
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.agreement_lines import lines_table
 from lengthwise.report.sections.common import (
@@ -57,7 +58,8 @@ def coefficients_section(run_data: RunData) -> str:
     table = pipe_table(
         columns, cells, caption=caption, label="coefficients", ids=rows["result_id"]
     )
-    below = (escape.markdown(NO_CORRELATION), lines_table(run_data), shares_compared(run_data))
+    said = escape.markdown(f"{COEFFICIENTS} {NO_CORRELATION}")
+    below = (said, lines_table(run_data), shares_compared(run_data))
     return "\n\n".join([table, *(part for part in below if part)]) + "\n"
 
 
@@ -112,9 +114,10 @@ def shares_compared(run_data: RunData) -> str:
         f"Canals within {number(tolerance, 1)} mm of the confirmed length: two methods on the "
         "same canals"
     )
-    return pipe_table(
+    table = pipe_table(
         columns, cells, caption=caption, label="shares-compared", ids=rows["result_id"]
     )
+    return f"{table}\n{escape.markdown(str(PAIRED_SHARES))}"
 
 
 def _points(row: Row, end: str) -> str:
@@ -145,7 +148,8 @@ def readers_section(run_data: RunData) -> str:
         figure("95% interval"),
     )
     caption = "Films read by two readers, or twice by one"
-    return pipe_table(columns, cells, caption=caption, label="readers", ids=rows["result_id"])
+    table = pipe_table(columns, cells, caption=caption, label="readers", ids=rows["result_id"])
+    return f"{table}\n{escape.markdown(str(READERS_HELD))}\n"
 
 
 def discordant_shares(run_data: RunData) -> str:

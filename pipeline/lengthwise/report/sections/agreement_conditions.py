@@ -10,6 +10,7 @@ from lengthwise.report.figures.conditions import (
     conditions,
     level_name,
 )
+from lengthwise.report.held import CONDITIONS
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import by_measure, interval_cell, refusal_cell
 from lengthwise.report.tables import bullet_list, figure, pipe_table, text
@@ -39,7 +40,8 @@ def conditions_section(run_data: RunData) -> str:
     others = [name for name in methods if name not in told]
     parts = [*(_of_method(run_data, name) for name in told), _of_others(run_data, others)]
     shown = [part for part in parts if part]
-    return "\n\n".join([*shown, escape.markdown(NOTE)]) + "\n" if shown else (
+    said = escape.markdown(f"{NOTE} {CONDITIONS}")
+    return "\n\n".join([*shown, said]) + "\n" if shown else (
         "No condition was recorded in two levels with enough readings.\n"
     )  # fmt: skip
 

@@ -7,6 +7,7 @@ from lengthwise.report.figures import place
 from lengthwise.report.figures.bias_by_month import bias_by_month
 from lengthwise.report.figures.own_errors import own_errors
 from lengthwise.report.figures.repeatability import repeatability_figure
+from lengthwise.report.held import OWN_ERRORS, REPEATS
 from lengthwise.report.run_data import RunData
 from lengthwise.report.sections.common import (
     by_measure,
@@ -43,7 +44,7 @@ def own_error_section(run_data: RunData) -> str:
         escape.markdown(EXPLAINED),
         place(own_errors(run_data), "own-errors"),
         _table(rows),
-        escape.markdown(ASSUMPTION),
+        escape.markdown(f"{OWN_ERRORS} {ASSUMPTION}"),
         _check(run_data),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
@@ -156,7 +157,8 @@ def repeatability_section(run_data: RunData) -> str:
         columns, cells, caption=caption, label="repeatability", ids=rows["result_id"]
     )
     drawn = place(repeatability_figure(run_data), "repeatability")
-    parts = (_repeat_sentence(rows), drawn, table, _single_sentence(run_data))
+    held = escape.markdown(str(REPEATS))
+    parts = (_repeat_sentence(rows), drawn, table, held, _single_sentence(run_data))
     return "\n\n".join(part for part in parts if part) + "\n"
 
 

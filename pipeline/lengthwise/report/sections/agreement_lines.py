@@ -1,6 +1,7 @@
 """Lines between a method and the confirmed length, both with error (A5)."""
 
 from lengthwise.report import escape
+from lengthwise.report.held import LINES as LINES_HELD
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import by_measure, count_cell, interval_cell, value_cell
 from lengthwise.report.tables import figure, pipe_table, text
@@ -44,7 +45,7 @@ def lines_table(run_data: RunData) -> str:
     )
     caption = "Lines of each method on the confirmed length, with 95% intervals"
     table = pipe_table(columns, cells, caption=caption, label="lines", ids=rows["result_id"])
-    said = READ.format(ratio=_ratios(rows))
+    said = f"{READ.format(ratio=_ratios(rows))} {LINES_HELD}"
     return f"{table}\n{escape.markdown(said)}\n"
 
 

@@ -5,6 +5,7 @@ import pandas as pd
 from lengthwise.report import escape
 from lengthwise.report.cautions import OBSERVED_ONLY
 from lengthwise.report.figures import outcome_levels, place
+from lengthwise.report.held import CRUDE as CRUDE_HELD
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
@@ -56,7 +57,7 @@ def outcome_crude(run_data: RunData) -> str:
         CRUDE, cells, caption=caption, label="outcome-crude", ids=rows["result_id"]
     )
     note = _tests(rows[(rows["measure"] == "p_value") & rows["valid"]])
-    words = f"{escape.markdown(note)} {OBSERVED_ONLY}"
+    words = f"{escape.markdown(f'{note} {CRUDE_HELD}')} {OBSERVED_ONLY}"
     parts = (
         place(outcome_levels(run_data), "outcome-levels"),
         table,

@@ -4,6 +4,7 @@ import pandas as pd
 
 from lengthwise.report import escape
 from lengthwise.report.figures import healing_time, place, tooth_survival
+from lengthwise.report.held import FOLLOW_UP
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
@@ -162,7 +163,8 @@ def _weighted(rows: pd.DataFrame) -> list[str]:
     if not said:
         return []
     opening = "weighted so that those reviewed stand for all due (crude in level)"
-    return [sentence(f"{opening}, {'; '.join(said)}"), *_diagnostics(rows)]
+    held = [str(FOLLOW_UP)] if contrasts["valid"].any() else []
+    return [sentence(f"{opening}, {'; '.join(said)}"), *held, *_diagnostics(rows)]
 
 
 def _diagnostics(rows: pd.DataFrame) -> list[str]:

@@ -5,6 +5,7 @@ import pandas as pd
 from lengthwise.report import escape
 from lengthwise.report.cautions import OBSERVED_ONLY
 from lengthwise.report.figures import dose_response, place, standardised_risks
+from lengthwise.report.held import DOSE
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
@@ -74,6 +75,8 @@ def outcome_dose(run_data: RunData) -> str:
     if bend is not None and bend["valid"]:
         p = "under 0.001" if bend["estimate"] < 0.001 else number(bend["estimate"], 3)
         said = f"{said} Test that the curve is a straight line: p = {p}."
+    if slopes["valid"].any():
+        said = f"{said} {DOSE}"
     drawn = place(dose_response(run_data), "dose-response")
     return "\n\n".join(part for part in (drawn, escape.markdown(said)) if part) + "\n"
 

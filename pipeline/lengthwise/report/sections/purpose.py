@@ -30,8 +30,7 @@ PURPOSES = {
 
 HELD = (
     "Intervals of shares allow for cases alike within patients. In simulated practices they held "
-    "the truth 93 to 97 times in 100, now and then 98; with 30 patients or fewer, or with very few "
-    "events, 91 to 93 times.\n"
+    "the truth 93 to 98 times in 100, with 30 patients or fewer 91 to 98 times.\n"
 )
 
 

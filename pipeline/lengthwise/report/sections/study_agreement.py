@@ -8,6 +8,7 @@ from lengthwise.report.cautions import INCORPORATION
 from lengthwise.report.figures.conditions import conditions, level_name
 from lengthwise.report.figures.method_matrix import method_matrix
 from lengthwise.report.figures.own_errors import own_errors
+from lengthwise.report.held import CONDITIONS, OWN_ERRORS
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.agreement_conditions import NOTE
 from lengthwise.report.sections.agreement_errors import ASSUMPTION, EXPLAINED
@@ -129,7 +130,7 @@ def own_error(run_data: RunData) -> str:
     columns = (text("Method"), figure("n"), figure("Own SD, mm (95%)"))
     caption = "Own SD of one reading"
     beside = slide_table(columns, cells, caption, "own-errors") if cells else ""
-    notes = (EXPLAINED, ASSUMPTION, carried_note(rows))
+    notes = (EXPLAINED, f"{OWN_ERRORS} {ASSUMPTION}", carried_note(rows))
     absent = "No canal was read by methods enough to tell their own errors."
     title = "Each method's own error, with no method taken as the truth"
     return figure_slide(title, own_errors(run_data), "study-own-errors", beside, notes, absent)
@@ -148,7 +149,7 @@ def conditions_slide(run_data: RunData) -> str:
         "A shift below 0: under that condition the electronic reading was shorter, beside the "
         "confirmed length, than under its reference condition. An SD ratio of 2 means twice "
         "the scatter.",
-        NOTE,
+        f"{NOTE} {CONDITIONS}",
         carried_note(rows),
     )
     absent = "No condition was recorded in two levels with enough readings."
