@@ -105,7 +105,7 @@ def shown(pair: Pair, row: dict[str, Any]) -> dict[str, Any]:
     if "theirs_s" in row:
         cells |= {
             "statsmodels_s": f"{row['theirs_s']:.4f}",
-            "ratio": f"{row['theirs_s'] / row['ours_s']:.1f}",
+            "ratio": f"{row['theirs_s'] / row['ours_s']:.3g}",
         }
     elif pair.theirs:
         why = f"left out, about {row['left_out']:.0f} s" if "left_out" in row else "left out"
