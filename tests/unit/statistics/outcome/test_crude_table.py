@@ -177,3 +177,15 @@ def test_rows_are_counted_and_the_missing_said() -> None:
 def test_misuse_raises(arguments: tuple) -> None:
     with pytest.raises(ValueError):
         crude_table(*arguments, reference="a")
+
+
+def test_an_exact_test_that_nothing_asks_for_is_not_listed_without_end() -> None:
+    # 1,501 x 1,501 tables: listed where a count is small, left where none is.
+    sizes = np.array([1_500, 1_500, 1_500])
+    found = table_test(np.array([600, 620, 640]), sizes)
+    assert np.isnan(found.exact_p)
+    assert not found.exact_needed
+    assert (found.valid, found.reason) == (True, "")
+    few = table_test(np.array([1, 2, 1_499]), np.array([4, 1_500, 2_000]))
+    assert few.exact_needed
+    assert few.p_value == few.exact_p
