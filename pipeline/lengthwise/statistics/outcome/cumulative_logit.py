@@ -9,6 +9,8 @@ from scipy.special import expit
 from lengthwise.statistics.outcome.arrays import Array
 
 MOST_STEPS = 100
+# Condition of the information, each parameter in its own unit, from which it is singular.
+FLAT = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +62,18 @@ def fit_cumulative_logit(
         beta = beta + size * step
         value, gradient, hessian = new
         if np.all(np.abs(step) <= 1e-9 * (1 + np.abs(beta))):
-            return CumulativeFit(beta, np.linalg.inv(-hessian), value, "")
+            return _settled(beta, hessian, value)
         if np.abs(beta).max() > 1e4:
             break
     return CumulativeFit(beta, hessian, value, "the ordinal model did not converge")
+
+
+def _settled(beta: Array, hessian: Array, value: float) -> CumulativeFit:
+    # Where a slope runs away the likelihood grows flat, and steps vanish without a maximum.
+    size = np.sqrt(np.abs(np.diag(hessian)))
+    if size.min() == 0 or np.linalg.cond(hessian / np.outer(size, size)) > FLAT:
+        return CumulativeFit(beta, hessian, value, "the likelihood has no single maximum")
+    return CumulativeFit(beta, np.linalg.inv(-hessian), value, "")
 
 
 def _layout(

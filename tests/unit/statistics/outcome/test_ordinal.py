@@ -120,3 +120,21 @@ def test_misuse_raises() -> None:
         fit_proportional_odds(pai, x, terms=("short",))
     with pytest.raises(ValueError):
         brant_test(pai, x, terms=("short",))
+
+
+def test_a_grade_never_seen_at_the_reference_is_refused_by_slopes_by_cut() -> None:
+    # Index, short, beyond, teeth: index 5 is not seen at the reference.
+    seen = [
+        (1, 0, 0, 15), (1, 0, 1, 6), (1, 1, 0, 6), (2, 0, 0, 9), (2, 0, 1, 6), (2, 1, 0, 3),
+        (3, 0, 0, 7), (3, 0, 1, 3), (3, 1, 0, 2), (4, 0, 0, 4), (4, 0, 1, 1), (4, 1, 0, 3),
+        (5, 0, 1, 2), (5, 1, 0, 2),
+    ]  # fmt: skip
+    table = np.array([row[:3] for row in seen for _ in range(row[3])], dtype=float)
+    generator = np.random.default_rng(3)
+    for _ in range(4):
+        # Whatever the order of rows: the slope that runs away stops at its own rounding.
+        check = parallel_test(table[:, 0], table[:, 1:])
+        assert not check.valid
+        assert check.reason == "slopes by cut: the likelihood has no single maximum"
+        generator.shuffle(table)
+    assert fit_proportional_odds(table[:, 0], table[:, 1:], terms=TERMS).valid
