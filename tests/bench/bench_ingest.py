@@ -4,7 +4,7 @@ The typed read into a database file is timed before and after ours and the mean 
 since other work on the machine comes and goes; `processor_ratio` is that of processor seconds,
 which such work disturbs least. Each step has a process of its own, so its peak of memory is its
 own. `exponent` is the slope of log processor seconds on log rows since the size before: 1 is
-linear. The largest size takes five minutes of a quiet machine, and 10 GB of the disk that holds
+linear. The largest size takes ten minutes of a quiet machine, and 10 GB of the disk that holds
 temporary files.
 """
 

@@ -17,7 +17,7 @@ from lengthwise.store.creation import make_database
 from lengthwise.store.queries import SqlFile
 
 SCHEMA_VERSION = 2
-LOAD_MEMORY = "1500MB"
+LOAD_MEMORY = "3000MB"
 Connection = duckdb.DuckDBPyConnection
 EngineError = duckdb.Error
 
