@@ -96,7 +96,8 @@ def agreement_and_outcome(folder: Any) -> dict[str, Any]:
     pairs, readings = frames["length_pairs"], frames["reading_conditions"]
     rows = whole.ResultRows()
     with whole.second_process(len(readings)) as beside:
-        others = beside(compared_with_peak, pairs, readings, period, settings)
+        needed = whole.needed(pairs, readings)
+        others = beside(compared_with_peak, *needed, period, settings)
         whole.analyse_agreement(rows, pairs, period, settings)
         whole.analyse_agreement_depth(rows, frames, known[-1], period, settings)
         outcomes, fills = frames["outcomes"], frames["fills"]

@@ -9,6 +9,27 @@ from lengthwise.analyse.method_order import methods_used
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.settings import Settings
 
+_OF_BOTH = [
+    "treatment_id", "canal", "method", "patient_id", "clinician_id", "tooth_type", "length_mm",
+    "confirmed_length_mm", "difference_mm",
+]  # fmt: skip
+_OF_READINGS = [
+    "stage", "replicate", "month", "canal_state", "has_metal_contact", "is_circuit_checked",
+    "is_stable", "steps_under_apex",
+]  # fmt: skip
+
+
+def needed(pairs: pd.DataFrame, readings: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return what comparisons_of_methods looks at, with treatments as numbers instead of keys.
+
+    That is a third of what another process would have to be sent.
+    """
+    return _numbered(pairs[_OF_BOTH]), _numbered(readings[[*_OF_BOTH, *_OF_READINGS]])
+
+
+def _numbered(frame: pd.DataFrame) -> pd.DataFrame:
+    return frame.assign(treatment_id=frame["treatment_id"].cat.codes)
+
 
 def comparisons_of_methods(
     pairs: pd.DataFrame, readings: pd.DataFrame, period: str, settings: Settings

@@ -16,7 +16,7 @@ from lengthwise.analyse.agreement_depth import analyse_agreement_depth
 from lengthwise.analyse.baselines import checked_baselines
 from lengthwise.analyse.beside import second_process
 from lengthwise.analyse.cases import analyse_flow, analyse_quality, list_safety
-from lengthwise.analyse.comparisons_of_methods import comparisons_of_methods
+from lengthwise.analyse.comparisons_of_methods import comparisons_of_methods, needed
 from lengthwise.analyse.criteria import analyse_criteria, checked_criteria, in_force
 from lengthwise.analyse.outcome_chain import analyse_chain
 from lengthwise.analyse.outcomes import analyse_outcomes
@@ -100,7 +100,9 @@ def analyse(
     upto = [name for name in known if name <= now]
     with second_process(len(readings)) as start:
         in_force_now = replace(settings, criteria=in_force(settings.criteria, now))
-        comparing = start(comparisons_of_methods, pairs, readings, period, in_force_now)
+        comparing = start(
+            comparisons_of_methods, *needed(pairs, readings), period, in_force_now
+        )
         _analyse_here(rows, connection, frames, upto, period, settings, progress)
         progress("comparisons of length methods")
         rows.extend(comparing())

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from lengthwise.statistics.patterns import joint_patterns
+from lengthwise.statistics.patterns import codes_of, joint_patterns
 
 CANAL = ["treatment_id", "canal"]
 
@@ -40,4 +40,6 @@ def _codes(column: pd.Series) -> np.ndarray:
     """Return codes from 0, a blank's being 0."""
     if isinstance(column.dtype, pd.CategoricalDtype):
         return column.cat.codes.to_numpy(dtype=np.int64) + 1
+    if pd.api.types.is_integer_dtype(column.dtype):
+        return codes_of(column.to_numpy())[0]
     return pd.factorize(column)[0] + 1
