@@ -58,6 +58,9 @@ def _follow_up(builder):
     weights |= {"largest_imbalance_before": 0.21, "largest_imbalance_after": 0.03}
     for measure, value in weights.items():
         builder.estimate("outcome", "C7", "weights", measure, value, denominator=45)
+    _bounded(
+        builder, "C7", "lesion", "odds_ratio_of_review", (1.4, 0.8, 2.5), unit="odds_ratio"
+    )
     for level, ends in CONTRASTS.items():
         _bounded(builder, "C7", level, "risk_difference", ends, reference="within")
         builder.estimate(

@@ -95,6 +95,9 @@ STATED: tuple[Stated, ...] = (
         "outcome_crude", BESIDE, methods=("Wilson, design effect", "Newcombe"), held=held.CRUDE
     ),
     Stated("outcome_crude", "Said by results with fewer than 10 events.", methods=("Woolf", "Katz")),
+    Stated("outcome_index", BESIDE, held=held.INDEX),
+    Stated("outcome_review", BESIDE, held=held.REVIEW),
+    Stated("outcome_yearly", BESIDE, held=held.YEARLY),
 )  # fmt: skip
 
 

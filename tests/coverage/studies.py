@@ -5,7 +5,9 @@ from . import (
     coefficients,
     conditions,
     dose,
+    healing,
     lines,
+    other_models,
     outcome,
     outcome_crude,
     own_errors,
@@ -18,6 +20,6 @@ from .study import Study
 
 _MODULES = (
     agreement, own_errors, lines, within, conditions, coefficients, readers, process, outcome,
-    standardised, dose, outcome_crude,
+    standardised, dose, outcome_crude, healing, other_models,
 )  # fmt: skip
 STUDIES: dict[str, Study] = {one.name: one for module in _MODULES for one in module.STUDIES}

@@ -1,10 +1,11 @@
 """The outcome sections and figures on the hand-built run."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
-from lengthwise.report import figures, sections
+from lengthwise.report import figures, held, sections
 from lengthwise.report.wording import banned_words
 
 MAKERS = {
@@ -40,6 +41,27 @@ def test_the_ordinal_assumption_and_the_information_missing_are_printed(run_data
     assert "| missing covariates imputed" in shown
     imputed = [line for line in shown.splitlines() if "missing covariates imputed" in line]
     assert imputed[0].rstrip(" |").endswith("12")
+
+
+@pytest.mark.parametrize(
+    ("section", "told", "measures"),
+    [
+        ("outcome_adjusted", f"The ordinal model: {held.INDEX}", ["odds_ratio"]),
+        ("outcome_follow_up", str(held.REVIEW), ["odds_ratio_of_review"]),
+        (
+            "outcome_time", f"Odds of healing in a year: {held.YEARLY}",
+            ["odds_ratio_of_healing_in_a_year"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_intervals_held_stands_beside_numbers_only(
+    section, told, measures, run_data, in_folder
+):
+    assert told in plain(getattr(sections, section)(run_data))
+    estimates = run_data.estimates.copy()
+    estimates.loc[estimates["measure"].isin(measures), "valid"] = False
+    without = replace(run_data, estimates=estimates)
+    assert told not in plain(getattr(sections, section)(without))
 
 
 def test_curves_over_time_tell_the_band_and_the_teeth_under_review(run_data):

@@ -1,6 +1,7 @@
 """The ratios of the adjusted model beside those of other models, as a check on it."""
 
 from lengthwise.report import escape
+from lengthwise.report.held import INDEX
 from lengthwise.report.run_data import RunData
 from lengthwise.report.sections.common import count_cell, interval_cell, value_cell
 from lengthwise.report.tables import figure, pipe_table, text
@@ -15,6 +16,8 @@ BESIDE = (
     ("C10", "odds_ratio", "missing covariates imputed"),
 )
 LEVELS = ("short", "flush", "beyond")
+# How often the intervals of a model held, where it is not said of the adjusted model.
+HELD = {"C6": ("The ordinal model", INDEX)}
 COLUMNS = (
     text("Model"),
     text("Level"),
@@ -46,7 +49,18 @@ def other_models(run_data: RunData) -> str:
         return ""
     caption = "The same comparison with within by other models"
     table = pipe_table(COLUMNS, cells, caption=caption, label="outcome-other-models", ids=ids)
-    return "\n\n".join(part for part in (table, _assumption(run_data)) if part)
+    parts = (table, _assumption(run_data), _held(run_data))
+    return "\n\n".join(part for part in parts if part)
+
+
+def _held(run_data: RunData) -> str:
+    """Return how often intervals of the models with a number held in simulation."""
+    said = []
+    for analysis, (words, held) in HELD.items():
+        rows = run_data.select(section="outcome", analysis=analysis, measure="odds_ratio")
+        if rows["valid"].any():
+            said.append(f"{words}: {held}")
+    return escape.markdown(" ".join(said))
 
 
 def _missing(run_data: RunData, analysis: str, level: str) -> str:

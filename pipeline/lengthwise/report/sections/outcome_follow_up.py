@@ -4,7 +4,7 @@ import pandas as pd
 
 from lengthwise.report import escape
 from lengthwise.report.figures import healing_time, place, tooth_survival
-from lengthwise.report.held import FOLLOW_UP
+from lengthwise.report.held import FOLLOW_UP, REVIEW, YEARLY
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
@@ -77,7 +77,9 @@ def outcome_time(run_data: RunData) -> str:
         TIME, cells, caption=caption, label="outcome-time", ids=shares["result_id"]
     )
     yearly = rows[rows["measure"] == "odds_ratio_of_healing_in_a_year"]
-    said = [escape.markdown(sentence(_yearly(row))) for _, row in yearly.iterrows()]
+    said = [sentence(_yearly(row)) for _, row in yearly.iterrows()]
+    if yearly["valid"].any():
+        said.append(f"Odds of healing in a year: {YEARLY}")
     note = (
         "A lesion heals at an unknown time between two reviews. Its interval comes from drawing "
         "patients again and is approximate; the share is not determined between reviews."
@@ -86,7 +88,8 @@ def outcome_time(run_data: RunData) -> str:
         place(tooth_survival(run_data), "tooth-survival"),
         place(healing_time(run_data), "healing-time"),
     )
-    parts = (*drawn, table, note, warnings_note(shares), bullet_list(said) if said else "")
+    listed = bullet_list([escape.markdown(item) for item in said]) if said else ""
+    parts = (*drawn, table, note, warnings_note(shares), listed)
     return "\n\n".join(part for part in parts if part)
 
 
@@ -125,13 +128,14 @@ def _review_model(rows: pd.DataFrame) -> str:
         "Being reviewed: odds ratio of each term given the others and the clinician, and how far "
         "those reviewed stand from all due, in SD, without and with weights"
     )
-    return pipe_table(
+    table = pipe_table(
         REVIEW_MODEL,
         cells,
         caption=caption,
         label="outcome-review-model",
         ids=odds["result_id"],
     )
+    return f"{table}\n\n{REVIEW}" if odds["valid"].any() else table
 
 
 def _recall(rows: pd.DataFrame) -> list[str]:
