@@ -88,6 +88,9 @@ def _time(builder):
     builder.estimate(
         "outcome", "C8", "teeth with a lesion", "healed_by_24_months", 0.8, **healed
     )
+    _bounded(
+        builder, "C8", "teeth with a lesion", "healed_by_12_months", (0.4, 0.3, 0.5), n_used=60
+    )
     yearly = {"reference": "within", "unit": "odds_ratio"}
     _bounded(
         builder, "C8", "short", "odds_ratio_of_healing_in_a_year", (0.6, 0.2, 1.3), **yearly

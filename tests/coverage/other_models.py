@@ -1,4 +1,4 @@
-"""Ratios beside the adjusted model: index (C6), being reviewed (C7), case-mix imputed (C10).
+"""Ratios beside the adjusted model: a higher index (C6), and being reviewed (C7).
 
 The analyses of the reports themselves are run on drawn practices; teeth of one patient are
 alike through a normal threshold of likeness `icc`.
@@ -14,8 +14,7 @@ from scipy.optimize import brentq
 from lengthwise.analyse.outcome_dose import analyse_index
 from lengthwise.analyse.outcome_followup import weights_for_review
 from lengthwise.analyse.outcome_frame import Columns
-from lengthwise.analyse.outcome_imputed import analyse_imputed
-from lengthwise.analyse.outcome_model import Topics, fit_adjusted
+from lengthwise.analyse.outcome_model import Topics
 from lengthwise.analyse.rows import ResultRows
 from lengthwise.settings import Settings
 from lengthwise.statistics.results import Estimate, refused
@@ -30,8 +29,6 @@ CUTS = np.log([3.0, 0.4, 0.1])
 # What goes with being reviewed, on the scale of log odds; clinicians are apart too.
 REVIEW = {"short": 0.0, "beyond": 0.3, "lesion": 1.0, "molar": -0.4, "retreatment": 0.2}
 BY_CLINICIAN = np.array([0.0, 0.3, -0.3])
-# Log odds of a missing lesion: where not healed, and beyond, it is missing more often.
-MISSING = (-1.6, 0.5, 0.4)
 Found = dict[str, Estimate]
 
 
@@ -80,19 +77,6 @@ def of_index(cell: Cell, random: np.random.Generator) -> Found:
     rows, known = ResultRows(), pd.DataFrame({"pai": index})
     columns = columns_of((index >= 3).astype(float), patient, level, lesion)
     analyse_index(rows, Topics("outcome", ""), known, columns, Settings())
-    return {f"odds ratio, {name}": from_rows(rows, "odds_ratio", name) for name in CONTRASTS}
-
-
-def of_imputed(cell: Cell, random: np.random.Generator) -> Found:
-    """Return the odds ratios with the lesion imputed where it is not recorded."""
-    patient, level, lesion, rank = teeth(cell, random)
-    outcome = (rank < chance(log_odds_of(cell, level, lesion))).astype(float)
-    gone = MISSING[0] + MISSING[1] * outcome + MISSING[2] * (level == "beyond")
-    lesion[random.random(lesion.size) < chance(gone)] = np.nan
-    rows, columns = ResultRows(), columns_of(outcome, patient, level, lesion)
-    fit = fit_adjusted(columns, Settings())
-    if fit is not None:
-        analyse_imputed(rows, Topics("outcome", ""), columns, fit, Settings())
     return {f"odds ratio, {name}": from_rows(rows, "odds_ratio", name) for name in CONTRASTS}
 
 

@@ -97,6 +97,7 @@ STATED: tuple[Stated, ...] = (
     Stated("outcome_crude", "Said by results with fewer than 10 events.", methods=("Woolf", "Katz")),
     Stated("outcome_index", BESIDE, held=held.INDEX),
     Stated("outcome_review", BESIDE, held=held.REVIEW),
+    Stated("outcome_healing", BESIDE, held=held.HEALING),
     Stated("outcome_yearly", BESIDE, held=held.YEARLY),
 )  # fmt: skip
 

@@ -147,6 +147,9 @@ QUICK = {
     "outcome_crude": {"patients": 50, "teeth_a_patient": 1.3, "share": 0.3},
     "outcome_index": {"patients": 300, "teeth_a_patient": 1.4, "icc": 0.5, "share": 0.3},
     "outcome_review": {"patients": 100, "teeth_a_patient": 1.4, "icc": 0.5, "reviewed": 0.5},
+    "outcome_healing": {
+        "patients": 50, "teeth_a_patient": 1.4, "icc": 0.5, "missed": 0.2, "late_days": 30,
+    },
     "outcome_yearly": {
         "patients": 300, "teeth_a_patient": 1.4, "icc": 0.5, "missed": 0.2, "late_days": 90,
     },

@@ -5,6 +5,8 @@ import re
 
 import pytest
 
+from lengthwise.report.held import HEALING_LOW_BY
+
 from . import runner
 from .stated import STATED, is_told_by_results, stated
 from .studies import STUDIES
@@ -83,3 +85,10 @@ def test_no_entry_is_left_without_a_figure_outside():
             and any(row["within_93_97"] == "no" for row in rows)
         ]
         assert outside, entry
+
+
+def test_shares_healed_are_low_by_as_much_as_is_said():
+    rows = read(runner.RESULTS / "outcome_healing.csv")
+    low = [-100 * float(row["mean_bias"]) for row in rows]
+    assert min(low) > 0
+    assert round(max(low)) == HEALING_LOW_BY

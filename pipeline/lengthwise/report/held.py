@@ -50,3 +50,6 @@ CRUDE = Held(50, 200, (93, 98), (94, 99))
 INDEX = Held(50, 100, (93, 96), (95, 97))
 REVIEW = Held(50, 100, (92, 97), (92, 97))
 YEARLY = Held(50, 100, (93, 97), (91, 96))
+HEALING = Held(50, 100, (88, 95), (89, 96))
+# The most, in 100, that a share healed by a month was too low on average in a practice tried.
+HEALING_LOW_BY = 5

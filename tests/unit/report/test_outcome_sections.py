@@ -47,6 +47,7 @@ def test_the_ordinal_assumption_and_the_information_missing_are_printed(run_data
     ("section", "told", "measures"),
     [
         ("outcome_adjusted", f"The ordinal model: {held.INDEX}", ["odds_ratio"]),
+        ("outcome_time", f"Lesions healed: {held.HEALING}", ["healed_by_12_months"]),
         ("outcome_follow_up", str(held.REVIEW), ["odds_ratio_of_review"]),
         (
             "outcome_time", f"Odds of healing in a year: {held.YEARLY}",
@@ -59,7 +60,9 @@ def test_what_intervals_held_stands_beside_numbers_only(
 ):
     assert told in plain(getattr(sections, section)(run_data))
     estimates = run_data.estimates.copy()
-    estimates.loc[estimates["measure"].isin(measures), "valid"] = False
+    own = estimates["measure"].isin(measures)
+    estimates.loc[own, "valid"] = False
+    estimates.loc[own, ["lower", "upper"]] = float("nan")
     without = replace(run_data, estimates=estimates)
     assert told not in plain(getattr(sections, section)(without))
 

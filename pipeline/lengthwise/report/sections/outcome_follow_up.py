@@ -4,7 +4,7 @@ import pandas as pd
 
 from lengthwise.report import escape
 from lengthwise.report.figures import healing_time, place, tooth_survival
-from lengthwise.report.held import FOLLOW_UP, REVIEW, YEARLY
+from lengthwise.report.held import FOLLOW_UP, HEALING, HEALING_LOW_BY, REVIEW, YEARLY
 from lengthwise.report.run_data import Row, RunData
 from lengthwise.report.sections.common import (
     NOT_ANALYSED,
@@ -89,8 +89,20 @@ def outcome_time(run_data: RunData) -> str:
         place(healing_time(run_data), "healing-time"),
     )
     listed = bullet_list([escape.markdown(item) for item in said]) if said else ""
-    parts = (*drawn, table, note, warnings_note(shares), listed)
+    parts = (*drawn, table, note, _healing_held(shares), warnings_note(shares), listed)
     return "\n\n".join(part for part in parts if part)
+
+
+def _healing_held(shares: pd.DataFrame) -> str:
+    """Return how far shares healed and their intervals held, where one is given."""
+    healed = shares["measure"].str.startswith("healed_by_") & shares["upper"].notna()
+    if not healed.any():
+        return ""
+    low = (
+        "Where patients come late or miss reviews the share healed by a month reads low, there "
+        f"by up to {HEALING_LOW_BY} in 100 on average."
+    )
+    return f"Lesions healed: {HEALING} {low}"
 
 
 def _who(run_data: RunData) -> str:
