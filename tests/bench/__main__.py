@@ -11,6 +11,8 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 RESULTS = HERE / "results"
 sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
+# As the command sets it: threads of the algebra library would only wait for one another.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def machine() -> str:
